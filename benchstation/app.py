@@ -1,7 +1,8 @@
 """What is wired to what: the window on the demonstration, and on the real bench."""
 
 import shutil
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,6 +13,14 @@ from benchstation.bench.bench_air import estimated
 from benchstation.bench.bench_settings import BenchSettings, found_changed
 from benchstation.bench.clock_check import note_clock
 from benchstation.bench.copying import CopyKeeper
+from benchstation.bench.lead_signs import lead_signs
+from benchstation.bench.onboarding.changing import (
+    FoundedError,
+    SetUpPlan,
+    is_founded,
+    plan_set_up,
+    put_on_record,
+)
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome
 from benchstation.bench.onboarding.instrument import Adding
 from benchstation.bench.onboarding.refitting import BenchKeeper
@@ -32,6 +41,7 @@ from benchstation.crash import Crash, CrashHooks, prepare_process
 from benchstation.domain.events import Event
 from benchstation.domain.guard_limits import HeardAgain
 from benchstation.domain.instrument_roles import NEEDED
+from benchstation.domain.people import Person
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.instruments.first_start import FirstStartScreens
@@ -259,13 +269,68 @@ def note_settings(settings: Settings, store: Store) -> None:
         store.append(list(changed), person="set-up", utc=datetime.now(UTC))
 
 
+@contextmanager
+def founded_store(*known: Settings) -> Iterator[Store | None]:
+    """Open the records of a bench that is founded, by any of these settings; ``None``: none is."""
+    for settings in known:
+        file = settings.data_path / STORE_FILE
+        if file.is_file():
+            with open_store(file, "", trust=trust_at(home_folder())) as store:
+                if is_founded(store):
+                    yield store
+                    return
+    yield None
+
+
 def write_bench(settings: Settings, events: Sequence[Event]) -> int:
-    """Put a bench's facts on record and its settings in their place; gives how many are new."""
+    """Found a bench: its facts on record, its settings in their place; gives how many are new."""
     file, trust = settings.data_path / STORE_FILE, trust_at(home_folder())
     with open_store(file, settings.bench_id, trust=trust) as store:
+        if is_founded(store):
+            raise FoundedError(
+                "this bench is founded already.", where=str(file), advice="A lead signs changes."
+            )
         written = write_set_up(store, list(events))
     save_settings(settings)
     return written
+
+
+def write_founded(store: Store, plan: SetUpPlan, lead: Person, reason: str) -> int:
+    """Change a founded bench as a lead signed it; gives how many facts are new."""
+    written = put_on_record(store, plan, lead, reason, datetime.now(UTC))
+    save_settings(plan.settings)
+    return written
+
+
+class FoundedRecords:
+    """What the first start asks of records that are there already."""
+
+    def there(self, settings: Settings) -> bool:
+        """Return True where people are on record."""
+        with founded_store(load_settings(), settings) as store:
+            return store is not None
+
+    def prove(self, settings: Settings, name: str, pin: str) -> None:
+        """Raise unless this is a lead's PIN."""
+        with founded_store(load_settings(), settings) as store:
+            assert store is not None
+            lead_signs(store, name, pin, datetime.now(UTC))
+
+    def changes(self, settings: Settings, events: Sequence[Event]) -> tuple[str, ...]:
+        """Return each difference in words."""
+        with founded_store(load_settings(), settings) as store:
+            assert store is not None
+            return plan_set_up(store, load_settings(), settings, events).changes
+
+    def write(
+        self, settings: Settings, events: Sequence[Event], name: str, pin: str, reason: str
+    ) -> None:
+        """Put it on record as the lead signs it."""
+        with founded_store(load_settings(), settings) as store:
+            assert store is not None
+            plan = plan_set_up(store, load_settings(), settings, events)
+            lead = lead_signs(store, name, pin, datetime.now(UTC))
+            write_founded(store, plan, lead, reason)
 
 
 def first_start() -> Outcome:
@@ -285,7 +350,7 @@ def first_start() -> Outcome:
     def make_demo(tell: Callable[[int, int], None]) -> None:
         history.history_file(datetime.now(UTC).date(), progress=tell)
 
-    start = FirstStart(write_bench, make_demo)
+    start = FirstStart(write_bench, make_demo, founded=FoundedRecords())
     try:
         run_first_start(FirstStartScreens(start))
         return start.outcome

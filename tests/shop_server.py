@@ -13,9 +13,12 @@ from pathlib import Path
 
 import psycopg
 import pytest
-from sqlalchemy import Engine, text
+from sqlalchemy import Engine, select, text
+from sqlalchemy.dialects.postgresql import insert
 
+from benchstation.store import journal, schema
 from benchstation.store.backends.postgresql import ShopAddress, shop_address, shop_engine
+from benchstation.store.engine import Store
 from benchstation.store.shop.form import bring_up_to_date
 from benchstation.store.shop.members import add_bench, add_login
 from benchstation.store.shop.rules import SHOP_DESK, SHOP_READER
@@ -28,7 +31,6 @@ WHEN = datetime(2026, 3, 1, 8, 0, tzinfo=UTC)
 TEMPLATE = "shop_template"
 SETTINGS = {
     "fsync": "off",
-    "synchronous_commit": "off",
     "full_page_writes": "off",
     "autovacuum": "off",
     "shared_buffers": "16MB",
@@ -194,6 +196,20 @@ class ShopDatabase:
         if who not in self._engines:
             self._engines[who] = shop_engine(address)
         return self._engines[who]
+
+    def take(self, store: Store) -> None:
+        """Copy what is new in a bench's file into the shop, as that bench."""
+        with store.reading() as local, self.bench(store.bench).begin() as connection:
+            for table in (schema.trace, schema.photo):
+                rows = [row._asdict() for row in local.execute(select(table))]
+                if rows:
+                    connection.execute(insert(table).on_conflict_do_nothing(), rows)
+            seq, _ = journal.head(connection, store.bench)
+            new = schema.journal.c.bench == store.bench, schema.journal.c.seq > seq
+            query = select(schema.journal).where(*new).order_by(schema.journal.c.seq)
+            rows = [row._asdict() for row in local.execute(query)]
+            if rows:
+                connection.execute(insert(schema.journal), rows)
 
     def rows(self, query: str) -> list[tuple]:
         """Return the rows of a query, as the owner."""

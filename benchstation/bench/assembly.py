@@ -151,6 +151,7 @@ def bench_from(
         UnitOnBench(shop, store),
         day_book=day_book(store),
     )
+    session.signed_in.remember(store, clock.seconds(), clock.utc())
     watch.listeners.append(session.outputs.mute.tell)
     keeper = AlarmKeeper(clock)
     resume_alarms(session, keeper)

@@ -6,7 +6,7 @@ The window takes a scan for what it is; this holds where it could not, such as f
 import hashlib
 import re
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from benchstation.domain.people import LEAST_BADGE, MOST_BADGE, Person, badge_marked, badge_owner
 from benchstation.driver_api.errors import StationError
@@ -23,15 +23,15 @@ class BadgeTexts:
         self._key = secrets.token_bytes(32)
         self._none: set[bytes] = set()
 
-    def refuse(self, texts: Iterable[str], people: Iterable[Person], salt: str) -> None:
+    def refuse(self, texts: Iterable[str], people: Iterable[Person], salts: Sequence[str]) -> None:
         """Raise :class:`BadgeTextError` when one of the texts is or holds a badge."""
         having = [person for person in people if person.badge_hash and not person.left]
-        if not having or not salt:
+        if not having or not salts:
             return
         for text in texts:
             for part in parts_of(text):
-                marked = badge_marked(having, part, salt)
-                if marked and self._is_badge(part, marked, salt):
+                marked = badge_marked(having, part, salts)
+                if marked and self._is_badge(part, marked, salts):
                     raise BadgeTextError(
                         "somebody's badge stands in what was typed; nothing was recorded.",
                         where="Badge",
@@ -39,13 +39,13 @@ class BadgeTexts:
                         "leave the field first (Esc).",
                     )
 
-    def _is_badge(self, part: str, marked: list[Person], salt: str) -> bool:
+    def _is_badge(self, part: str, marked: list[Person], salts: Sequence[str]) -> bool:
         known = "\0".join((part, *(person.badge_hash for person in marked)))
         # Kept under a key of this process: a part may be all of a badge but its first letter.
         trace = hashlib.blake2b(known.encode(), key=self._key, digest_size=16).digest()
         if trace in self._none:
             return False
-        if badge_owner(marked, part, salt) is not None:
+        if badge_owner(marked, part, salts) is not None:
             return True
         self._none.add(trace)
         return False

@@ -13,11 +13,11 @@ from enum import StrEnum
 from benchstation.bench.bench_air import BenchAir, Moment
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.copying import CopyStanding
-from benchstation.bench.staff import Journal
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.events import DayLineSigned
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.metrology.due import Standing, standing
+from benchstation.store.engine import Store
 from benchstation.store.journal import Entry
 
 CHECK = "check "
@@ -63,7 +63,7 @@ class DayBook:
         return entry if entry is not None and entry.utc.astimezone().date() == day else None
 
 
-def day_book(journal: Journal) -> DayBook:
+def day_book(journal: Store) -> DayBook:
     """Read the book back from the journal."""
     book = DayBook()
     for entry in journal.entries(kind=DayLineSigned.kind):

@@ -60,7 +60,7 @@ def capture_locked(session: BenchSession) -> str:
     if rebuild is None or step is None:
         return ""
     if session.to_write.problem:
-        return f"an alarm is not on record yet: {session.to_write.problem}"
+        return f"what happened is not on record yet: {session.to_write.problem}"
     locked = pressure_locked(session)
     if locked or rebuild.deviated(step.id):
         return locked

@@ -16,14 +16,14 @@ from benchstation.bench.bench_settings import BenchSettings
 from benchstation.bench.capture.oil import main_purpose
 from benchstation.bench.capture.repeatability_run import RepeatabilityRun
 from benchstation.bench.capture.scale_for import scale_for
-from benchstation.bench.commands.parsing import command_from, texts_of
+from benchstation.bench.commands.parsing import command_from, secret, texts_of
 from benchstation.bench.copying import CopyKeeper
 from benchstation.bench.day_start import DayBook, DayLine, day_lines
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.messages import Message, Severity
 from benchstation.bench.outputs.outputs import Outputs
 from benchstation.bench.shop import Shop
-from benchstation.bench.signed_in import SignedIn
+from benchstation.bench.signed_in import AT_SIGNATURE, SignedIn
 from benchstation.bench.step_work import StepWork, key_of, work_at
 from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.bench.waiting_facts import FactsToWrite, WaitingFacts
@@ -31,14 +31,14 @@ from benchstation.clock import Clock
 from benchstation.config.settings import Settings
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.body_temperature import BodyTemperature
-from benchstation.domain.events import Event, ScaleChosen
+from benchstation.domain.events import Event, PinRefused, ScaleChosen
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.surroundings import Surroundings
-from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.unit_commands import SIGNATURE, NotAllowedError
 from benchstation.domain.unit_temperature import around_unit, condition_of, unit_temperature
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
@@ -97,6 +97,16 @@ class Command:
             if cls.roles == WORKERS:
                 not_so = "does not work on units"
             raise NotAllowedError(f"{person.name} {not_so}.", advice=f"Have {cls.who()} sign in.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignedCommand(Command):
+    """Something that is signed with the PIN at the place where it is done.
+
+    Whoever stands here was signed in before, and may have gone for a moment.
+    """
+
+    signature: str = secret(default="")
 
 
 Commands = Mapping[str, type[Command]]
@@ -281,6 +291,47 @@ class BenchSession:
         """Keep what the guard found for the journal: it waits for no disk."""
         self.to_write.keep(WaitingFacts(events, traces, self._who(), self.clock.utc()))
 
+    def note(self, *events: Event) -> None:
+        """Put on record what happened with the people here; a full disk holds nobody up."""
+        self.keep(events, ())
+        self.to_write.write_when_due(self.clock.seconds())
+
+    def proves(self, person: Person, pin: str, where: str) -> bool:
+        """Return True when this is the person's PIN; a wrong one counts and is on record."""
+        right = self.signed_in.proves(person, pin, where, self.clock.seconds())
+        if not right:
+            self.note_wrong(person.person_id, where)
+        return right
+
+    def note_wrong(self, whose: str, where: str) -> None:
+        """Put the wrong tries on record, as they were counted."""
+        self.note(PinRefused(whose, where, self.signed_in.tries[whose].failures))
+
+    def sign(self, signature: str, field: str = SIGNATURE) -> None:
+        """Raise unless this is the PIN of whoever is signed in; ``field`` has it."""
+        assert self.person is not None
+        person = self.shop.people[self.person.person_id]
+        if not person.pin_hash:
+            raise NotAllowedError(
+                "this is signed with a PIN, and you have none.",
+                where=person.name,
+                advice="Set one on the People page.",
+            )
+        if not signature:
+            raise NotAllowedError(
+                "this is signed with your PIN.",
+                where=person.name,
+                advice="Type it.",
+                field=field,
+            )
+        if not self.proves(person, signature, AT_SIGNATURE):
+            raise NotAllowedError(
+                "this is not your PIN; nothing was changed.",
+                where=person.name,
+                advice="Type it again.",
+                field=field,
+            )
+
     def _who(self) -> str:
         return self.person.person_id if self.person else NOBODY
 
@@ -302,6 +353,8 @@ class BenchSession:
         command.require(self.person)
         self.signed_in.idle.stir(self.clock.seconds())
         self.refuse_badges(command)
+        if isinstance(command, SignedCommand):
+            self.sign(command.signature)
         message = command(self)
         if message.text:
             self.message = message
@@ -354,8 +407,8 @@ class BenchSession:
 
     def refuse_badges(self, given: object) -> None:
         """Raise when a badge stands in a text that may go on record; before anything is done."""
-        people, salt = self.shop.people.values(), self.shop.badge_salt
-        self.badge_texts.refuse(texts_of(given), people, salt)
+        people, salts = self.shop.people.values(), self.shop.badge_salts
+        self.badge_texts.refuse(texts_of(given), people, salts)
 
     def enter_step(self) -> None:
         """Make the live parts of the step at hand; those of another step go."""

@@ -1,12 +1,10 @@
 """The shop's master data as the bench works with it, and the guard limits that follow from it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Protocol
 
 from benchstation.bench import staff
-from benchstation.bench.staff import people_from
 from benchstation.domain.events import (
     BadgeSaltMade,
     Event,
@@ -14,14 +12,16 @@ from benchstation.domain.events import (
     MaterialReceived,
     OilLotClosed,
     OilLotReceived,
+    PersonPrefers,
     SpecificationApproved,
 )
 from benchstation.domain.guard_limits import USUALLY, GuardLimits, HeardAgain, lowest_rating
 from benchstation.domain.materials import WITHDRAWN, Stock, key_of
 from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.shop_chain import Subject
 from benchstation.domain.specification import Specification, StepKind, specification_from
-from benchstation.store.journal import Entry
+from benchstation.store.chain_store import ChainStore
 
 HYSTERESIS = 0.03
 WARNING_WITHOUT_UNIT = 0.8
@@ -31,17 +31,8 @@ CHARGING_PA_S = 1e7
 """Through a fill tool that is connected already, no charge rises as fast as this."""
 
 
-class Masters(Protocol):
-    """What the shop's data are read from."""
-
-    def entries(self, *, kind: str) -> Sequence[Entry]:
-        """Return all entries of a kind, in their order."""
-
-    def lots(self) -> Mapping[str, OilLotReceived]:
-        """Return all oil lots."""
-
-    def specifications(self) -> Mapping[tuple[str, int], SpecificationApproved]:
-        """Return all revisions of all specifications."""
+SORTS = (Subject.PERSON, Subject.SALT, Subject.LOT, Subject.MATERIAL, Subject.SPECIFICATION)
+"""What the bench works with of what is the whole shop's; orders are asked for where needed."""
 
 
 @dataclass(slots=True)
@@ -59,17 +50,20 @@ class Shop:
     """Dead volume of hose, gauge and valve body, which takes its share of a unit's gas."""
     again: HeardAgain = USUALLY
     """When a limit that somebody has acknowledged is heard again."""
-    badge_salt: str = ""
-    """Empty until the first badge is registered."""
+    badge_salts: tuple[str, ...] = ()
+    """What badges are marked under; empty until the first one is registered."""
     closed_lots: dict[str, OilLotClosed] = field(default_factory=dict)
     stock: Stock = field(default_factory=Stock)
     """Kits, parts, wrenches and check weights."""
+    disputed: frozenset[str] = frozenset()
+    """Lots whose number is another oil's in the shop, until a person settles which it is."""
 
     def take(self, event: Event) -> None:
         """Bring the master data up to date with one more fact on record."""
         match event:
             case BadgeSaltMade():
-                self.badge_salt = event.salt
+                # Benches that joined a shop had salts of their own: no badge of theirs is lost.
+                self.badge_salts = tuple(dict.fromkeys((*self.badge_salts, event.salt)))
             case OilLotReceived():
                 self.lots[event.lot] = event
             case OilLotClosed():
@@ -98,6 +92,8 @@ class Shop:
         closed, received = self.closed_lots.get(lot), self.lots.get(lot)
         if closed is not None:
             return closed.why
+        if lot in self.disputed:
+            return "one number for two oils: settle it first"
         until = received.until if received is not None else ""
         return f"expired since {until}" if until and date.fromisoformat(until) < today else ""
 
@@ -162,32 +158,25 @@ class Shop:
 
 
 def shop_from(
-    masters: Masters,
+    store: ChainStore,
     name: str,
     bench: str,
     ratings: Mapping[str, float],
     fill_tool_m3: float = 0.0,
     again: HeardAgain = USUALLY,
 ) -> Shop:
-    """Read the shop from its journal's projections."""
-    people, salt = people_from(masters)
-    specifications = {
-        key: specification_from(approved.content)
-        for key, approved in masters.specifications().items()
-    }
-    closed = {
-        entry.event.lot: entry.event
-        for entry in masters.entries(kind=OilLotClosed.kind)
-        if isinstance(entry.event, OilLotClosed)
-    }
-    lots = dict(masters.lots())
-    shop = Shop(
-        name, bench, people, lots, specifications, ratings, fill_tool_m3, again, salt, closed
-    )
-    materials = [
-        *masters.entries(kind=MaterialReceived.kind),
-        *masters.entries(kind=MaterialClosed.kind),
-    ]
-    for entry in sorted(materials, key=lambda entry: entry.seq):
+    """Read what holds here of the shop's things: the shop's own, and what is this bench's."""
+    shop = Shop(name, bench, {}, {}, {}, ratings, fill_tool_m3, again)
+    for fact in store.facts(*SORTS):
+        shop.take(fact.event)
+    for entry in store.entries(kind=PersonPrefers.kind):
         shop.take(entry.event)
+    shop.disputed = disputed_lots(store)
     return shop
+
+
+def disputed_lots(store: ChainStore) -> frozenset[str]:
+    """Return the lots that this bench received as another than the shop has under the number."""
+    found = (c.fact for c in store.conflicts() if c.fact.bench == store.bench)
+    events = (fact.event for fact in found)
+    return frozenset(event.lot for event in events if isinstance(event, OilLotReceived))

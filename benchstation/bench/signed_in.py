@@ -2,9 +2,24 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from benchstation.bench.idle import Idle
-from benchstation.domain.people import Lockout, Person
+from benchstation.domain.events import PersonSignedIn, PinRefused
+from benchstation.domain.people import Lockout, Person, check_pin, pause_after
+from benchstation.domain.refusals import NotAllowedError
+from benchstation.store.engine import Store
+from benchstation.store.newest import newest_entries
+
+BADGES = ""
+"""Under this name wrong badges are counted, which are nobody's."""
+BY_PIN, BY_BADGE = "PIN", "badge"
+BY_HAND, TIMED, REPLACED = "by hand", "timed", "another came"
+AT_SIGN_IN, AT_SIGNATURE, AT_SECOND = "sign-in", "signature", "second person"
+AT_SET_UP = "set-up"
+REMEMBERED_S = 86400.0
+"""Wrong tries that are older do not count after a restart."""
+MOST_REMEMBERED = 200
 
 
 @dataclass(slots=True)
@@ -45,6 +60,42 @@ class SignedIn:
         """Count a wrong try."""
         self.tries[whose] = self.tries.get(whose, Lockout()).failed(now)
 
+    def proves(self, person: Person, pin: str, where: str, now: float) -> bool:
+        """Return True for the person's PIN; a wrong one counts. Raise while none is taken."""
+        wait_s = self.wait_s(person.person_id, now)
+        if wait_s > 0:
+            raise too_many(person, wait_s, where)
+        right = check_pin(person, pin)
+        if right:
+            self.forget_wrong(person.person_id)
+        else:
+            self.count_wrong(person.person_id, now)
+        return right
+
+    def remember(self, store: Store, now: float, utc: datetime) -> None:
+        """Take up the wrong tries that are on record: a restart shortens no pause."""
+        heard: set[str] = set()
+        kinds = (PinRefused.kind, PersonSignedIn.kind)
+        for entry in newest_entries(store, kinds, MOST_REMEMBERED):
+            event, age_s = entry.event, (utc - entry.utc).total_seconds()
+            if isinstance(event, PersonSignedIn):
+                heard.add(BADGES if event.how == BY_BADGE else event.person_id)
+            elif isinstance(event, PinRefused) and event.person_id not in heard:
+                heard.add(event.person_id)
+                if age_s < REMEMBERED_S:
+                    # Where the clock was put back since, the pause begins anew and stays bounded.
+                    left_s = pause_after(event.tries) - max(0.0, age_s)
+                    self.tries[event.person_id] = Lockout(event.tries, now + max(0.0, left_s))
+
     def forget_wrong(self, whose: str) -> None:
         """Begin to count anew."""
         self.tries.pop(whose, None)
+
+
+def too_many(person: Person, wait_s: float, where: str) -> NotAllowedError:
+    """Return the error that says how long no PIN of this person is taken."""
+    return NotAllowedError(
+        f"too many wrong PINs for {person.name}.",
+        where=where,
+        advice=f"Wait {wait_s:.0f} s. Alarms can still be seen and heard.",
+    )

@@ -1,8 +1,7 @@
 """The people of the shop, folded from what is on record about each."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import replace
-from typing import Protocol
 
 from benchstation.domain.events import (
     BadgeRegistered,
@@ -20,32 +19,26 @@ from benchstation.domain.people import (
     hash_badge,
     new_badge_salt,
 )
-from benchstation.store.journal import Entry
-
-KINDS = (PersonEnrolled, PersonLeft, BadgeRegistered, PersonPrefers)
-
-
-class Journal(Protocol):
-    """What is read of a journal."""
-
-    def entries(self, *, kind: str) -> Sequence[Entry]:
-        """Return all entries of a kind, in their order."""
+from benchstation.domain.rebuild import Fact
+from benchstation.domain.shop_chain import Subject
+from benchstation.store.chain_store import ChainStore
 
 
-def entries_about_people(journal: Journal) -> list[Entry]:
-    """Return every entry about people, in the order in which they were written."""
-    found = [entry for kind in KINDS for entry in journal.entries(kind=kind.kind)]
-    return sorted(found, key=lambda entry: entry.seq)
+def facts_about_people(store: ChainStore) -> list[Fact]:
+    """Return what holds of people, in its order: what the shop says, then how each likes it here.
+
+    How somebody likes a bench is that bench's own.
+    """
+    liked = store.entries(kind=PersonPrefers.kind)
+    return [*store.facts(Subject.PERSON), *liked]
 
 
-def people_from(journal: Journal) -> tuple[dict[str, Person], str]:
-    """Return everyone who was ever enrolled, and the salt of the shop's badges."""
+def people_from(store: ChainStore) -> dict[str, Person]:
+    """Return everyone who was ever enrolled."""
     people: dict[str, Person] = {}
-    for entry in entries_about_people(journal):
-        take(people, entry.event)
-    made = (entry.event for entry in journal.entries(kind=BadgeSaltMade.kind))
-    salts = [event.salt for event in made if isinstance(event, BadgeSaltMade)]
-    return people, salts[-1] if salts else ""
+    for fact in facts_about_people(store):
+        take(people, fact.event)
+    return people
 
 
 def take(people: dict[str, Person], event: Event) -> None:
@@ -57,6 +50,9 @@ def take(people: dict[str, Person], event: Event) -> None:
             people[event.person_id] = replace(
                 known, name=event.name, roles=roles, pin_hash=event.pin_hash, left=False
             )
+        case PersonLeft() | BadgeRegistered() | PersonPrefers() if event.person_id not in people:
+            # Another person's now, by what was settled in the shop.
+            return
         case PersonLeft():
             # A badge that is handed in may be another's tomorrow.
             gone = replace(people[event.person_id], left=True, badge_mark="", badge_hash="")

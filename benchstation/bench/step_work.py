@@ -21,11 +21,11 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.surroundings import Surroundings
-from benchstation.domain.unit_commands import AT
+from benchstation.domain.unit_commands import AT, SIGNATURE
 from benchstation.physics.damper import ChargeTarget
 from benchstation.store.engine import Store
 
-NOT_TYPED = ("units", "reason", "pin", AT)
+NOT_TYPED = ("units", "reason", "pin", SIGNATURE, AT)
 """What comes with a form and is not kept with it; a PIN is typed anew each time."""
 
 

@@ -6,6 +6,7 @@ from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.signing_in import change_person
 from benchstation.bench.idle import WARN_S
 from benchstation.bench.session import BenchSession
+from benchstation.bench.signed_in import TIMED
 from benchstation.quantities.formatter import seconds
 
 
@@ -32,7 +33,8 @@ def sign_out_idle(session: BenchSession) -> None:
     occupied = here and bool(occupation(session))
     idle.judge(now, occupied=occupied)
     if here and not occupied and idle.left_s(now) <= 0:
-        session.say(f"{change_person(session, None)} Nobody was here for {seconds(idle.after_s)}.")
+        out = change_person(session, None, TIMED)
+        session.say(f"{out} Nobody was here for {seconds(idle.after_s)}.")
 
 
 def warning(session: BenchSession) -> str:

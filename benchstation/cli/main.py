@@ -54,6 +54,8 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     bench = commands.add_parser("set-up", help="set up this bench from a file")
     bench.add_argument("file", type=Path, nargs="?")
     bench.add_argument("--example", action="store_true", help="print a file to start from")
+    bench.add_argument("--person", help="on a founded bench: the lead who signs")
+    bench.add_argument("--reason", help="on a founded bench: why; stands on record")
     listed = commands.add_parser("profiles", help="list the device profiles, or print one to copy")
     listed.add_argument("id", nargs="?", help="the one to print")
     devices = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
@@ -67,6 +69,9 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     )
     verified.add_argument(
         "--key", help="the bench's public key, which an exported record must be signed with"
+    )
+    verified.add_argument(
+        "--whole", action="store_true", help="read all again, not only what came since it was sound"
     )
     verified.add_argument(
         "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
@@ -126,7 +131,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
                 return run(options)
             case "verify":
-                return _verify(options)
+                from benchstation.cli.verify import verify
+
+                found = verify(options)
+                if found.caution:
+                    print(found.caution, file=sys.stderr)
+                print(found.words, file=sys.stdout if found.sound else sys.stderr)
+                return 0 if found.sound else NOT_IN_ORDER
             case "backup":
                 from benchstation.cli.trust import back_up
 
@@ -177,20 +188,9 @@ def _demo() -> int:
 
 
 def _set_up(options: argparse.Namespace) -> int:
-    from benchstation.app import write_bench
-    from benchstation.bench.onboarding.set_up import read_set_up
-    from benchstation.config import set_up
-    from benchstation.config.settings import default_settings_path, load_settings
+    from benchstation.cli.set_up import run
 
-    if options.example:
-        print(set_up.example(), end="")
-        return 0
-    if options.file is None:
-        raise StationError("no file is given.", advice="Start from 'set-up --example'.")
-    settings, events = read_set_up(options.file, load_settings())
-    written, path = write_bench(settings, events), default_settings_path()
-    print(f"new facts on record: {written}\nrecords: {settings.data_path}\nsettings: {path}")
-    return 0
+    return run(options, print)
 
 
 def _profiles(wanted: str | None) -> int:
@@ -209,54 +209,6 @@ def _profiles(wanted: str | None) -> int:
             continue
         print(f"{profile.id:<30}{profile.kind:<12}{profile.title}")
     return 0
-
-
-def _verify(options: argparse.Namespace) -> int:
-    from benchstation.app import STORE_FILE
-    from benchstation.config.settings import home_folder, load_settings
-    from benchstation.reports.export import check_json
-    from benchstation.store.engine import open_store
-    from benchstation.store.known_heads import KnownHeads
-
-    path, anchor = options.file, options.anchor
-    if path is not None and path.suffix == ".json":
-        from benchstation.cli.trust import said_of_record
-
-        print(said_of_record(path, check_json(path), options.key))
-        return 0
-    file = path or load_settings().data_path / STORE_FILE
-    try:
-        there = file.is_file()
-    except (OSError, ValueError):
-        there = False
-    if not there:
-        raise StationError("there is no such file of records.", where=str(file)[:200])
-    with open_store(file, "", read_only=True) as store:
-        result = store.verify(
-            anchor=_anchor(anchor) if anchor else None, known=KnownHeads(home_folder())
-        )
-    if result.damaged_indexes:
-        print(f"{file}: {result.problem} It is made again from its table.", file=sys.stderr)
-        with open_store(file, "") as store:
-            store.rebuild_indexes()
-            result = store.verify(known=KnownHeads(home_folder()))
-    if result.ok:
-        held = ", and the anchor is in it" if anchor else ""
-        print(f"{file}: sound, {result.entries} entries, head {result.head}{held}")
-        return 0
-    print(f"{file}: NOT SOUND: {result.problem}", file=sys.stderr)
-    return NOT_IN_ORDER
-
-
-def _anchor(text: str) -> tuple[int, str]:
-    entry, _, digest = text.partition(":")
-    if not entry.isdigit() or len(digest) != 64:
-        raise StationError(
-            f"'{text}' is no anchor.",
-            where="--anchor",
-            advice="Give the entry's number, a colon, and the 64 characters of its hash.",
-        )
-    return int(entry), digest.lower()
 
 
 def _rehearse(options: argparse.Namespace) -> int:

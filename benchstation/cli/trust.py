@@ -36,8 +36,8 @@ def accept(options: argparse.Namespace) -> str:
         what = "there are no records of this bench." if reason else "no reason is given."
         raise StationError(what, where=str(file), advice="Nothing was changed.")
     with open_store(file, settings.bench_id, read_only=True) as store:
-        people, _ = people_from(store)
-    lead = _signing(people.get(options.person), options.person)
+        people = people_from(store)
+    lead = signing_lead(people.get(options.person), options.person)
     said = Acceptance(lead.person_id, reason, WHAT[options.command])
     trust = trust_at(home_folder())
     with open_store(file, settings.bench_id, trust=trust, accepted=said) as store:
@@ -121,7 +121,8 @@ def _records() -> Path:
     return file
 
 
-def _signing(person: Person | None, given: str) -> Person:
+def signing_lead(person: Person | None, given: str) -> Person:
+    """Return the lead who typed the right PIN. Raises for anybody else."""
     if person is None or person.left or Role.LEAD not in person.roles:
         raise StationError(
             f"'{given}' is no lead of this bench.",

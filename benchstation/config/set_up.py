@@ -21,6 +21,7 @@ from pydantic import (
 )
 
 from benchstation.config.settings import InstrumentSettings, Settings, parse_settings, with_changes
+from benchstation.domain.approval import why_not_yet
 from benchstation.domain.events import (
     Event,
     InstrumentRegistered,
@@ -29,13 +30,13 @@ from benchstation.domain.events import (
     PersonEnrolled,
     SpecificationApproved,
 )
-from benchstation.domain.gas_mass import why_never_proven
 from benchstation.domain.inputs.limits import spread_of
 from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.materials import Key, Sort
 from benchstation.domain.people import hash_pin
 from benchstation.domain.receiving import Described, material_of
 from benchstation.domain.specification import specification_from_toml
+from benchstation.domain.specification_text import content_of
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.outside_text import text_in, toml_in
 from benchstation.quantities.units import Dimension, parse
@@ -278,9 +279,9 @@ def _events(set_up: SetUp, where: str, folder: Path) -> list[Event]:
         except ValueError as error:
             raise refused(where, f"the family file {name}: {error}") from error
         s = specification_from_toml(text, where=name)
-        unproven = why_never_proven(s, ())
-        if unproven:
-            raise refused(where, f"{name}: {unproven}")
+        why = why_not_yet(content_of(text), s)
+        if why:
+            raise refused(where, f"{name}: {why}")
         events.append(
             SpecificationApproved(
                 s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text

@@ -11,6 +11,7 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
+from urllib.parse import urlsplit
 
 import platformdirs
 from pydantic import (
@@ -32,6 +33,7 @@ from benchstation.domain.guard_limits import (
     MOST_AGAIN_S,
 )
 from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.domain.shop_chain import SHOP
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.outside_text import json_in, text_in
 from benchstation.quantities.units import Dimension, UnitSystem, parse
@@ -205,6 +207,9 @@ class Settings(_Part):
     backup_folder: Path | None = None
     """A second place for copies of the records, on another disk, absolute; a copy goes there with
     each filing."""
+    shop_url: Annotated[str, Field(max_length=500)] | None = None
+    """Address of the shop's database with this bench's own login and without its password;
+    ``None``: the bench belongs to no shop."""
     theme: Literal["dark", "light"] = "dark"
     text_scale: Literal[100, 115, 130, 150] = 100
     """Size of the window's text in percent; Ctrl and plus or minus change it while it runs."""
@@ -226,6 +231,22 @@ class Settings(_Part):
         """Return the roles of the instruments that need their check each day."""
         gauges = ("gauge",) if isinstance(self.daily_check, str) else ()
         return ("scale", *gauges) if self.daily_check else ()
+
+    @field_validator("bench_id")
+    @classmethod
+    def _no_shop(cls, value: str) -> str:
+        if value == SHOP:
+            raise ValueError(f"no bench may be called '{SHOP}': the shop's own chain is")
+        return value
+
+    @field_validator("shop_url")
+    @classmethod
+    def _no_password(cls, value: str | None) -> str | None:
+        if value is not None:
+            parts = urlsplit(value)
+            if parts.password is not None or "password" in parts.query:
+                raise ValueError("must not hold the password; the keyring has it")
+        return value
 
     @field_validator("data_dir", "photo_folder", "backup_folder")
     @classmethod

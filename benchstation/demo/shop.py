@@ -18,6 +18,7 @@ from benchstation.domain.events import (
 from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import Specification, specification_from_toml
 from benchstation.domain.surroundings import Surroundings
+from benchstation.domain.unit_commands import SIGNATURE
 from benchstation.store.engine import Store
 from sample_devices.bench_model import LINE_VOLUME_M3
 
@@ -39,6 +40,8 @@ BADGES = {
     "anders": "rescue-anders",
 }
 """What a scanner would type of each one's badge."""
+SIGNED = {SIGNATURE: PIN}
+"""What signs for everyone there."""
 HINT = f"in the demonstration: PIN {PIN} for everyone, or a badge, such as {BADGES['oberhauser']}"
 """Stands under the sign-in form."""
 AIR = Surroundings(294.55, 100_900.0, 0.45)

@@ -30,6 +30,7 @@ from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Method, Step, StepKind
+from benchstation.domain.unit_commands import SIGNATURE
 from benchstation.domain.unweighed import emptied_field, statements
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
@@ -492,6 +493,7 @@ class Technician:
     ) -> Iterator[str]:
         """Have the lead accept what the step shows, with what stands in its form."""
         self.sign_in(self.plan.lead)
-        self.session.act("deviation", {**(typed or {}), "reason": reason})
+        signed = {"reason": reason, SIGNATURE: self.pins(self.plan.lead)}
+        self.session.act("deviation", {**(typed or {}), **signed})
         self.sign_in(self.plan.technician)
         yield step.title

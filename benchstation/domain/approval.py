@@ -1,13 +1,18 @@
 """How a specification comes into force: drafted by a lead, approved by a second person."""
 
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
+from benchstation.domain.example_marks import why_still_example
 from benchstation.domain.gas_mass import why_never_proven
 from benchstation.domain.people import Person, Role
 from benchstation.domain.specification import Specification, specification_from_toml
+from benchstation.domain.specification_problems import Problem
+from benchstation.domain.specification_text import content_of
 from benchstation.domain.unit_commands import NotAllowedError
 
+Scales = Iterable[tuple[float, float]]
 LONGEST_SOURCE = 200_000
 EXAMPLE = "example"
 """What id and family of the shipped example begin with, so that it is no unit's by mistake."""
@@ -29,15 +34,12 @@ def draft(
     if len(source) > LONGEST_SOURCE:
         raise NotAllowedError("the text is too long for a specification.", where="Specifications")
     specification = specification_from_toml(source, where="draft")
-    newest = max((n for key, n in in_force if key == specification.id), default=0)
-    example = "" if newest else still_the_example(specification)
-    if example:
-        raise NotAllowedError(f"{example}.", where="Specifications", advice=MAKE_IT_YOURS)
-    if specification.revision != newest + 1:
+    for problem in not_the_next(specification, in_force):
         raise NotAllowedError(
-            f"revision {specification.revision} is not the next one of {specification.id}.",
+            f"{problem.words[:1].lower()}{problem.words[1:]}",
             where="Specifications",
-            advice=f"Write revision = {newest + 1}; a revision on record is never edited.",
+            advice=problem.advice,
+            field=problem.field,
         )
     return SpecificationDrafted(
         specification.id, specification.revision, source, specification.sha256()
@@ -48,6 +50,7 @@ PROVE_THE_GAS = (
     "After the charge add a confirm step at which the line is vented, then a quantity step with "
     'reference = "push force"; or have the unit weighed on a finer scale.'
 )
+CONFIRM_EACH = "Write your unit's own figures, or confirm each that is right as it stands."
 MAKE_IT_YOURS = "Write your unit's own id, family and figures in their place."
 
 
@@ -59,6 +62,39 @@ def still_the_example(specification: Specification) -> str:
     return ""
 
 
+def not_the_next(s: Specification, in_force: Iterable[tuple[str, int]]) -> tuple[Problem, ...]:
+    """Return why a text is no draft here: an example's name, or another revision than the next."""
+    newest = max((n for key, n in in_force if key == s.id), default=0)
+    found = []
+    example = "" if newest else still_the_example(s)
+    if example:
+        field = "id" if " id " in example else "family"
+        found.append(Problem(field, f"{example[0].upper()}{example[1:]}.", MAKE_IT_YOURS))
+    if s.revision != newest + 1:
+        found.append(
+            Problem(
+                "revision",
+                f"Revision {s.revision} is not the next one of {s.id}.",
+                f"Write revision = {newest + 1}; a revision on record is never edited.",
+            )
+        )
+    return tuple(found)
+
+
+def why_not_yet(content: Mapping[str, Any], s: Specification, scales: Scales = ()) -> str:
+    """Return why a draft is not approved as it stands; empty: it could be.
+
+    Figures are still the example's, or its route could prove no unit's gas; ``scales`` as in
+    ``why_never_proven``.
+    """
+    return why_still_example(content) or why_never_proven(s, scales)
+
+
+def how_then(content: Mapping[str, Any]) -> str:
+    """Return what to do about :func:`why_not_yet`."""
+    return CONFIRM_EACH if why_still_example(content) else PROVE_THE_GAS
+
+
 def why_not_own(author_id: str, person_id: str) -> str:
     """Return why a draft's own author does not approve it; empty: ``person_id`` is another."""
     return "whoever wrote a draft does not approve it" if author_id == person_id else ""
@@ -68,11 +104,11 @@ def approve(
     drafted: SpecificationDrafted,
     author_id: str,
     person: Person,
-    scales: Iterable[tuple[float, float]] = (),
+    scales: Scales = (),
 ) -> SpecificationApproved:
     """Bring a draft into force. The author cannot: it takes a second pair of eyes.
 
-    A route that could prove no unit's gas is refused; ``scales`` as in ``why_never_proven``.
+    What :func:`why_not_yet` says refuses it.
     """
     if not person.has(Role.LEAD, Role.QA):
         raise NotAllowedError(
@@ -88,9 +124,10 @@ def approve(
             advice="Have a second lead or QA sign in and look at it.",
         )
     s = specification_from_toml(drafted.source, where="draft")
-    unproven = why_never_proven(s, scales)
-    if unproven:
-        raise NotAllowedError(f"{unproven}.", where=s.id, advice=PROVE_THE_GAS)
+    content = content_of(drafted.source)
+    why = why_not_yet(content, s, scales)
+    if why:
+        raise NotAllowedError(f"{why}.", where=s.id, advice=how_then(content))
     return SpecificationApproved(
         s.id, s.revision, s.family, s.title, s.content(), s.sha256(), drafted.source
     )

@@ -36,6 +36,7 @@ Temperature = Annotated[float, quantity(Dimension.TEMPERATURE)]
 Seconds = Annotated[float, quantity(Dimension.TIME)]
 Leak = Annotated[float, quantity(Dimension.LEAK)]
 Force = Annotated[float, quantity(Dimension.FORCE)]
+Density = Annotated[float, quantity(Dimension.DENSITY)]
 Torque = Annotated[float, quantity(Dimension.TORQUE)]
 Words = Annotated[str, Field(min_length=1, max_length=200)]
 Positive = Field(gt=0, allow_inf_nan=False)

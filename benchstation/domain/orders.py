@@ -122,9 +122,7 @@ def line_after(line: Line, event: Event) -> Line:
 
 def concerns(line: Line, event: Event) -> bool:
     """Return True when an event is about this line."""
-    if isinstance(event, LineMoved):
-        return event.line == line.line and event.unit_id == line.unit_id
-    named = getattr(event, "line", "")
+    named = "" if isinstance(event, LineMoved) else getattr(event, "line", "")
     return named == line.line if named else bool(line.unit_id) and line.unit_id == _unit(event)
 
 

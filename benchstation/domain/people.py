@@ -11,7 +11,7 @@ import base64
 import hashlib
 import hmac
 import secrets
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -102,13 +102,20 @@ class Lockout:
         failures = self.failures + 1
         if failures < FREE_TRIES:
             return Lockout(failures, self.until)
-        # The exponent is bounded so that years of wrong tries cannot overflow a float.
-        pause_s = FIRST_PAUSE_S * 2.0 ** min(failures - FREE_TRIES, 16)
-        return Lockout(failures, at + min(pause_s, LONGEST_PAUSE_S))
+        return Lockout(failures, at + pause_after(failures))
 
     def passed(self) -> "Lockout":
         """Forget wrong tries after a right one."""
         return Lockout()
+
+
+def pause_after(failures: int) -> float:
+    """Return for how many seconds no try is taken after so many wrong ones."""
+    if failures < FREE_TRIES:
+        return 0.0
+    # The exponent is bounded so that years of wrong tries cannot overflow a float.
+    pause_s: float = FIRST_PAUSE_S * 2.0 ** min(failures - FREE_TRIES, 16)
+    return min(pause_s, LONGEST_PAUSE_S)
 
 
 def hash_pin(pin: str) -> str:
@@ -152,17 +159,24 @@ def hash_badge(text: str) -> str:
     return _hashed(plain)
 
 
-def badge_marked(people: Iterable[Person], text: str, salt: str) -> list[Person]:
-    """Return those whose badge this can be by its mark; none is tried slowly."""
-    if not salt or not text.strip():
+def badge_marked(people: Iterable[Person], text: str, salts: Sequence[str]) -> list[Person]:
+    """Return those whose badge this can be by its mark; none is tried slowly.
+
+    A badge is marked under any of the ``salts``: those of the benches that joined the shop.
+    """
+    if not text.strip():
         return []
-    mark = badge_mark(text, salt)
-    return [p for p in people if not p.left and hmac.compare_digest(p.badge_mark, mark)]
+    marks = [badge_mark(text, salt) for salt in salts]
+    return [
+        p
+        for p in people
+        if not p.left and any(hmac.compare_digest(p.badge_mark, mark) for mark in marks)
+    ]
 
 
-def badge_owner(people: Iterable[Person], text: str, salt: str) -> Person | None:
+def badge_owner(people: Iterable[Person], text: str, salts: Sequence[str]) -> Person | None:
     """Return whose badge this is, or ``None``. Takes 50 ms for each badge with the same mark."""
-    for person in badge_marked(people, text, salt):
+    for person in badge_marked(people, text, salts):
         if _matches(person.badge_hash, text.strip()):
             return person
     return None

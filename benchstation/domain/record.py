@@ -73,6 +73,8 @@ class RecordContext:
     """The set that the unit belongs to, as it stood at filing."""
     clock_ran_back: bool = False
     """Whether the computer's clock was set back while the unit was worked on."""
+    learned_late: tuple[Statement, ...] = ()
+    """What the shop had decided meanwhile, and this bench did not know."""
 
 
 def stamp(utc: datetime) -> str:
@@ -98,6 +100,7 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
     reasons = rebuild.hold_reasons
     if context.clock_ran_back:
         reasons += (Statement.of(Code.CLOCK_RAN_BACK),)
+    reasons += context.learned_late
     opened, specification = rebuild.opened, rebuild.specification
     record = UnitRecord(
         FORMAT,

@@ -47,14 +47,15 @@ from benchstation.domain.events import (
     event_from,
     stored_body,
 )
-from benchstation.domain.materials import key_of, text_key
-from benchstation.domain.orders import Line, line_after
+from benchstation.domain.materials import WITHDRAWN, key_of, text_key
+from benchstation.domain.orders import Line, Order, line_after
+from benchstation.domain.unit_commands import NotAllowedError
 
 SHOP = "shop"
 """Under this name the shop's own chain stands beside those of the benches."""
 
 
-class Sort(StrEnum):
+class Subject(StrEnum):
     """What a subject is: the part of its name before the colon."""
 
     PERSON = "person"
@@ -114,29 +115,29 @@ def subject_of(event: Event) -> str | None:
     """
     match event:
         case PersonEnrolled() | PersonLeft() | BadgeRegistered():
-            return f"{Sort.PERSON}:{event.person_id}"
+            return f"{Subject.PERSON}:{event.person_id}"
         case BadgeSaltMade():
             # Badges are looked for under every salt, so that two of them contradict nothing.
-            return f"{Sort.SALT}:{event.salt}"
+            return f"{Subject.SALT}:{event.salt}"
         case SpecificationDrafted() | SpecificationApproved():
-            return f"{Sort.SPECIFICATION}:{event.specification_id}"
+            return f"{Subject.SPECIFICATION}:{event.specification_id}"
         case OilLotReceived() | OilLotClosed():
-            return f"{Sort.LOT}:{text_key(event.lot)}"
+            return f"{Subject.LOT}:{text_key(event.lot)}"
         case MaterialReceived():
-            return f"{Sort.MATERIAL}:{'/'.join(event.material.key)}"
+            return f"{Subject.MATERIAL}:{'/'.join(event.material.key)}"
         case MaterialClosed():
-            return f"{Sort.MATERIAL}:{'/'.join(key_of(event.sort, event.number, event.lot))}"
+            return f"{Subject.MATERIAL}:{'/'.join(key_of(event.sort, event.number, event.lot))}"
         case InstrumentRegistered() if event.serial_number:
             # The benches' own names for their instruments are the same at each of them.
-            return f"{Sort.INSTRUMENT}:{event.profile_id}/{text_key(event.serial_number)}"
+            return f"{Subject.INSTRUMENT}:{event.profile_id}/{text_key(event.serial_number)}"
         case OrderPlaced() | OrderChanged():
-            return f"{Sort.ORDER}:{text_key(event.order)}"
+            return f"{Subject.ORDER}:{text_key(event.order)}"
         case OrderUnitWithdrawn() | LineMoved():
-            return f"{Sort.LINE}:{event.line}"
+            return f"{Subject.LINE}:{event.line}"
         case RebuildOpened() if event.line:
-            return f"{Sort.LINE}:{event.line}"
+            return f"{Subject.LINE}:{event.line}"
         case UnitDisposed():
-            return f"{Sort.UNIT}:{event.unit_id}"
+            return f"{Subject.UNIT}:{event.unit_id}"
         case _:
             return None
 
@@ -152,6 +153,17 @@ def takes_away(event: Event) -> bool:
             return event.disposition != "released"
         case _:
             return False
+
+
+def strictness(event: Event) -> int:
+    """Return how much of its kind an event takes away, to compare two about the same subject."""
+    match event:
+        case UnitDisposed():
+            return {"released": 0, "rejected": 2}.get(event.disposition, 1)
+        case OilLotClosed() | MaterialClosed():
+            return 2 if event.why == WITHDRAWN else 1
+        case _:
+            return int(takes_away(event))
 
 
 MOVES = (UnitSetAside, UnitWaits, UnitFetched, RebuildAbandoned, UnitFiled)
@@ -300,42 +312,31 @@ class ShopFold:
         self.facts.append(fact)
         if isinstance(fact.event, LineMoved | UnitDisposed):
             self._of_units.setdefault(fact.event.unit_id, []).append(fact)
+        elif isinstance(fact.event, RebuildOpened):
+            # What became of this unit may have been said while the line was another's.
+            self.facts += self._of_units.get(fact.event.unit_id, [])
 
     def _settle(self, settled: Settled, seq: int) -> None:
         conflict = self.open.pop(settled.conflict, None)
-        if conflict is None or settled.decision == Decision.SHOP:
-            return
-        fact = replace(conflict.fact, seq=seq)
-        if settled.decision == Decision.BENCH:
-            self._hold(fact)
-        else:
-            for event in renamed(fact.event, settled.other):
-                self._hold(replace(fact, event=self._as_its_order_is(event)))
-        if isinstance(fact.event, RebuildOpened):
-            # What became of this unit was said while the line was another's.
-            self.facts += self._of_units.get(fact.event.unit_id, [])
-
-    def _as_its_order_is(self, event: Event) -> Event:
-        """Return a change of an order that brings a unit to it, and leaves it as it is."""
-        if not isinstance(event, OrderChanged):
-            return event
-        orders = (f.event for f in reversed(self.facts))
-        for known in orders:
-            if isinstance(known, OrderPlaced | OrderChanged) and known.order == event.order:
-                return replace(event, due=known.due, note=known.note, matched=known.matched)
-        return event
+        if conflict is not None and settled.decision == Decision.BENCH:
+            self._hold(replace(conflict.fact, seq=seq))
 
     def in_force(self, own: Iterable[ChainEntry] = ()) -> list[ShopFact]:
         """Return what holds: what was decided, then what a bench said that is not decided yet.
 
-        ``own`` are the bench's entries. What takes away and waits to be settled comes last.
+        ``own`` are the bench's entries. What takes away and waits to be settled comes last, where
+        nothing stricter holds already.
         """
         waiting = [
             ShopFact(entry.event, entry.person, entry.utc, entry.bench, 0, entry.seq)
             for entry in own
             if (entry.bench, entry.seq) not in self.decided
         ]
-        return [*self.facts, *waiting, *(c.fact for c in self.open.values() if c.counts)]
+        found = [*self.facts, *waiting]
+        for conflict in self.open.values():
+            if conflict.counts and not _stricter(found, conflict):
+                found.append(conflict.fact)
+        return found
 
 
 def fold(entries: Iterable[ChainEntry]) -> ShopFold:
@@ -346,6 +347,15 @@ def fold(entries: Iterable[ChainEntry]) -> ShopFold:
     return found
 
 
+def _stricter(facts: Sequence[ShopFact], conflict: Conflict) -> bool:
+    """Return True when the last word of this kind about the subject takes away more."""
+    event = conflict.fact.event
+    for fact in reversed(facts):
+        if type(fact.event) is type(event) and subject_of(fact.event) == conflict.subject:
+            return strictness(fact.event) > strictness(event)
+    return False
+
+
 def _fact_of(event: Adopted | Conflicted, seq: int) -> ShopFact:
     utc = datetime.fromisoformat(event.utc)
     return ShopFact(event_in(event), event.person, utc, event.bench, seq, event.seq)
@@ -354,8 +364,11 @@ def _fact_of(event: Adopted | Conflicted, seq: int) -> ShopFact:
 # --- settling ------------------------------------------------------------------------------------
 
 
-def renamed(event: Event, other: str) -> tuple[Event, ...]:
-    """Return a bench's version under another number or name; empty where there is none for it."""
+def renamed(event: Event, other: str, order: Order | None = None) -> tuple[Event, ...]:
+    """Return a bench's version under another number or name; empty where there is none for it.
+
+    ``order`` is the order as it is, for a unit that gets a line of its own in it.
+    """
     match event:
         case PersonEnrolled():
             return (replace(event, person_id=other),)
@@ -374,21 +387,44 @@ def renamed(event: Event, other: str) -> tuple[Event, ...]:
                     event, revision=int(other), content=content, content_sha256=sha256, source=""
                 ),
             )
-        case RebuildOpened():
+        case RebuildOpened() if order is not None:
             line = OrderedUnit(other, event.serial, event.specification_id, event.position)
-            came = OrderChanged(event.order, "", "", False, "a second unit counts", (line,))
+            came = OrderChanged(
+                order.order, order.due, order.note, order.matched, "a second unit counts", (line,)
+            )
             return came, replace(event, line=other)
         case _:
             return ()
 
 
-def decisions_for(conflict: Conflict) -> tuple[Decision, ...]:
-    """Return how a conflict may be settled."""
-    event, found = conflict.fact.event, [Decision.SHOP]
-    # A revision on record is never edited, and an order that is put in another's place would take
-    # that one's units with it.
-    if not isinstance(event, SpecificationApproved | OrderPlaced):
-        found.append(Decision.BENCH)
-    if renamed(event, "1"):
-        found.append(Decision.BOTH)
-    return tuple(found)
+def decisions_for(event: Event) -> tuple[Decision, ...]:
+    """Return how a conflict may be settled in which a bench said this."""
+    match event:
+        case SpecificationApproved() | OrderPlaced():
+            # A revision on record is never edited, and an order that is put in another's place
+            # would take that one's units with it.
+            return Decision.SHOP, Decision.BOTH
+        case PersonEnrolled() | OilLotReceived() | MaterialReceived() | RebuildOpened():
+            return Decision.SHOP, Decision.BENCH, Decision.BOTH
+        case _:
+            return Decision.SHOP, Decision.BENCH
+
+
+def settle(
+    conflict: Conflict, decision: Decision, reason: str, other: str, order: Order | None = None
+) -> tuple[Event, ...]:
+    """Return the facts that settle a conflict. Raises :class:`NotAllowedError`."""
+    event = conflict.fact.event
+    if not reason.strip():
+        raise _refused("settling needs a reason.", "Say why in a few words.")
+    if decision not in decisions_for(event):
+        raise _refused("this cannot be settled so.", "Choose one of those shown.")
+    other = other.strip() if decision is Decision.BOTH else ""
+    kept = renamed(event, other, order) if other else ()
+    if decision is Decision.BOTH and not kept:
+        raise _refused("the other number is missing or is none.", "Type it as it will be read.")
+    return Settled(conflict.seq, conflict.subject, decision.value, reason.strip(), other), *kept
+
+
+def _refused(what: str, advice: str) -> NotAllowedError:
+    return NotAllowedError(what, where="To settle", advice=advice)

@@ -6,14 +6,16 @@ when its own fill lies outside the physical fill window.
 """
 
 import hashlib
+from collections.abc import Iterator, Mapping
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal
 
 import rfc8785
-from pydantic import Field, ValidationError, field_serializer, model_validator
+from pydantic import Field, ValidationError, model_validator
 
 from benchstation.domain.content import (
+    Density,
     Force,
     Leak,
     Length,
@@ -27,22 +29,24 @@ from benchstation.domain.content import (
 )
 from benchstation.domain.content import Part as _Part
 from benchstation.domain.disc_stack import Stacks
-from benchstation.domain.inputs.charge import ChargeInput
-from benchstation.domain.inputs.choice import Choice
-from benchstation.domain.inputs.confirmation import Confirmation
-from benchstation.domain.inputs.line import TextLine
-from benchstation.domain.inputs.material import MaterialInput
-from benchstation.domain.inputs.oil import OilInput
-from benchstation.domain.inputs.part import PartLine
-from benchstation.domain.inputs.photos import Photos
-from benchstation.domain.inputs.quantity import Measure, Source
-from benchstation.domain.inputs.registry import Asked, Input, WrittenInput, named
+from benchstation.domain.inputs.quantity import Measure
+from benchstation.domain.inputs.registry import Asked, named
 from benchstation.domain.inputs.second_reading import SecondReading
-from benchstation.domain.inputs.stack import StackInput, StackRecord
-from benchstation.domain.inputs.text import FreeText
-from benchstation.domain.inputs.torque import TorqueOf
+from benchstation.domain.inputs.stack import StackInput
 from benchstation.domain.inputs.zero import FILL_LINE, UNIT, ZeroReading
-from benchstation.driver_api.errors import StationError
+from benchstation.domain.route_step import NoteField as NoteField
+from benchstation.domain.route_step import Step as Step
+from benchstation.domain.route_step import StepKind as StepKind
+from benchstation.domain.specification_problems import (
+    Follows,
+    Problem,
+    follows,
+    of_fill,
+    of_measures,
+    of_range,
+    of_shape,
+)
+from benchstation.domain.specification_problems import SpecificationError as SpecificationError
 from benchstation.driver_api.outside_text import text_in, toml_in
 from benchstation.physics.charge_window import ChargeWindow, charge_window
 from benchstation.physics.damper import (
@@ -53,15 +57,14 @@ from benchstation.physics.damper import (
     charged_to_specification,
     fill_window,
 )
+from benchstation.physics.errors import RangeError
 from benchstation.physics.leak import YEAR_S
 from benchstation.physics.oil import Oil
-from benchstation.quantities.validation_messages import in_words
+from benchstation.quantities.formatter import METRIC, QuantityFormatter
 
 LARGEST_FILE_BYTES = 1_000_000
-
-
-class SpecificationError(StationError):
-    """A specification cannot be used as it stands; nothing of it was kept."""
+EXAMPLE_TABLE = "example"
+"""A table of the text that is none of the specification: what is still the example's."""
 
 
 class Geometry(_Part):
@@ -115,7 +118,7 @@ class OilFill(_Part):
     basis: Literal["reference", "as poured"] = "reference"
     bleed_allowance: Annotated[Volume, NotNegative] = 0.0
     """Poured on top and tipped out again at the bleed mark."""
-    typical_rho15: Annotated[float, Field(gt=600, lt=1200)] = 860.0
+    typical_rho15: Annotated[Density, Field(gt=600, lt=1200)] = 860.0
     """Density in kg/m3 used for the window check before a lot is chosen."""
     method: Method = Method.GAIN
     unit_mass: Annotated[Mass, Positive] | None = None
@@ -189,166 +192,6 @@ class Matching(_Part):
     """Charge, brought to the reference temperature with the same fill."""
     push_force: Annotated[Force, Positive] | None = None
     """Push force of the rod, fully out, at the reference temperature."""
-
-
-class StepKind(StrEnum):
-    """How the route knows a step; what it asks for, its tables and ``inputs`` say."""
-
-    CONFIRM = "confirm"
-    RELEASE = "release"
-    MEASURE = "measure"
-    WEIGH = "weigh"
-    BLEED = "bleed"
-    CHARGE = "charge"
-    SECOND = "second_reading"
-    FILE = "file"
-    TORQUE = "torque"
-    CHOOSE = "choose"
-    NOTE = "note"
-    PARTS = "parts"
-    STACK = "stack"
-    PHOTO = "photo"
-    INPUTS = "inputs"
-
-
-class NoteField(_Part):
-    """A line of text that a step asks for."""
-
-    id: str = Field(pattern=r"^[a-z][a-z0-9_]*$")
-    label: str
-    required: bool = False
-    hint: str = ""
-
-
-class Step(_Part):
-    """One step of the route."""
-
-    id: str = Field(pattern=r"^[a-z][a-z0-9_]*$")
-    kind: StepKind
-    title: str
-    instruction: str
-    cautions: tuple[str, ...] = ()
-    confirmations: tuple[str, ...] = ()
-    notes: tuple[NoteField, ...] = ()
-    measure: Measure | None = None
-    hold_point: bool = False
-    torque: TorqueOf | None = None
-    choose: Choice | None = None
-    text: FreeText | None = None
-    parts: tuple[PartLine, ...] = ()
-    stack: tuple[StackRecord, ...] = ()
-    photos: Photos | None = None
-    second: SecondReading | None = None
-    inputs: tuple[WrittenInput, ...] = Field(default=(), max_length=40)
-    """What the step asks for besides its table; of any kinds, in the order of the form."""
-
-    _LATER: ClassVar[frozenset[str]] = frozenset(
-        {"torque", "choose", "text", "parts", "stack", "photos", "second", "inputs"}
-    )
-
-    @field_serializer("inputs")
-    def _with_types(self, inputs: tuple[Input, ...]) -> list[dict[str, Any]]:
-        # A table says by its own name what it is, an entry of the list by its type.
-        return [{"type": one.type, **one.model_dump(mode="json")} for one in inputs]
-
-    @model_validator(mode="after")
-    def _has_what_its_kind_needs(self) -> "Step":
-        for kind, name in _NEEDS.items():
-            if (self.kind is kind) != bool(getattr(self, name)):
-                raise ValueError(
-                    f"step '{self.id}': a {kind.value} step, and only that, needs [{name}]"
-                )
-        if self.kind is StepKind.INPUTS and not self.inputs:
-            raise ValueError(f"step '{self.id}': its list of inputs is empty")
-        if self.inputs and self.kind in _CAPTURED:
-            raise ValueError(f"step '{self.id}': a {self.kind.value} step takes no [inputs]")
-        if not all(0 < len(getattr(one, "label", "-").strip()) <= 200 for one in self.inputs):
-            raise ValueError(f"step '{self.id}': a label of its inputs is empty or too long")
-        asked = [one.input for one in self.asked]
-        numbers = [one.number for one in asked if isinstance(one, PartLine)]
-        if len(set(numbers)) < len(numbers):
-            raise ValueError(f"step '{self.id}': two parts have the same number")
-        records = [one.record for one in asked if isinstance(one, StackInput)]
-        if len(set(records)) < len(records):
-            raise ValueError(f"step '{self.id}': [stack] names a record twice")
-        if sum(isinstance(one, Photos) for one in asked) > 1:
-            raise ValueError(f"step '{self.id}': photographs are specified twice")
-        if len([one for one in asked if _reads(one)]) > 1:
-            raise ValueError(f"step '{self.id}': a step takes one reading of an instrument")
-        if self.hold_point and not self._asks_for_evidence():
-            raise ValueError(f"step '{self.id}': a hold point must ask for evidence")
-        return self
-
-    def _asks_for_evidence(self) -> bool:
-        # Old kinds of steps are not looked at: revisions in force must stay readable.
-        if self.kind not in (StepKind.NOTE, StepKind.PHOTO, StepKind.INPUTS):
-            return True
-        return any(_must_be_given(one.input) for one in self.asked)
-
-    @property
-    def asked(self) -> tuple[Asked, ...]:
-        """Return what the step requires, by names of ours: tables, ``inputs``, statements."""
-        return named(
-            (
-                *self._of_tables(),
-                *self.inputs,
-                *(Confirmation(label=text) for text in self.statements),
-                *(TextLine(label=n.label, required=n.required, hint=n.hint) for n in self.notes),
-            )
-        )
-
-    def _of_tables(self) -> tuple[Input, ...]:
-        tables = (self.measure, self.torque, self.choose, self.text)
-        return (
-            *_OF_KIND.get(self.kind, ()),
-            *(table for table in tables if table is not None),
-            *self.parts,
-            *(StackInput(record=record) for record in self.stack),
-            *((self.photos,) if self.photos is not None else ()),
-            *((self.second,) if self.second is not None else ()),
-        )
-
-    @property
-    def statements(self) -> tuple[str, ...]:
-        """Return what must be confirmed; a hold point that has nothing else confirms itself."""
-        asks = self.confirmations or self.inputs or any(note.required for note in self.notes)
-        if self.kind is StepKind.CONFIRM and self.hold_point and not asks:
-            return (f"{self.title}: checked",)
-        return self.confirmations
-
-
-_NEEDS = {
-    StepKind.MEASURE: "measure",
-    StepKind.TORQUE: "torque",
-    StepKind.CHOOSE: "choose",
-    StepKind.NOTE: "text",
-    StepKind.PARTS: "parts",
-    StepKind.STACK: "stack",
-    StepKind.PHOTO: "photos",
-    StepKind.SECOND: "second",
-}
-
-_OF_KIND: dict[StepKind, tuple[Input, ...]] = {
-    StepKind.RELEASE: (ZeroReading(),),
-    StepKind.WEIGH: (OilInput(stage="poured"),),
-    StepKind.BLEED: (OilInput(stage="net"),),
-    StepKind.CHARGE: (ChargeInput(),),
-}
-"""What a step of the route asks for by its kind."""
-
-_CAPTURED = (StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.SECOND, StepKind.FILE)
-"""What is signed by a capture or by filing has no form of its own."""
-
-
-def _reads(one: Input) -> bool:
-    """Return True when an input takes the steady reading of an instrument."""
-    return isinstance(one, Measure) and one.source is not Source.TYPED
-
-
-def _must_be_given(one: Input) -> bool:
-    if isinstance(one, TextLine | FreeText | MaterialInput):
-        return one.required
-    return one.least > 0 if isinstance(one, Photos) else True
 
 
 _ONCE = (StepKind.RELEASE, StepKind.WEIGH, StepKind.BLEED, StepKind.CHARGE, StepKind.FILE)
@@ -455,20 +298,38 @@ class Specification(_Part):
             oil=oil,
         )
 
+    def problems(self, words: QuantityFormatter = METRIC) -> tuple[Problem, ...]:
+        """Return the fill that keeps no limits, and what its other figures contradict."""
+        fill = self.oil
+        window = self.window(Oil(fill.typical_rho15))
+        outside = of_fill(window, fill.volume, fill.tolerance, words)
+        return (outside,) if outside else of_measures(self._measures(), self.follows(), words)
+
+    def follows(self) -> Follows:
+        """Return what follows from its sizes, its fill and its charge."""
+        return follows(
+            self.geometry.model(),
+            oil_m3=self.oil.volume,
+            oil_tolerance_m3=self.oil.tolerance,
+            charge_gauge_pa=self.gas.gauge_pressure,
+            charge_tolerance_pa=self.gas.tolerance,
+        )
+
+    def _measures(self) -> Iterator[tuple[str, str, Measure]]:
+        for n, step in enumerate(self.steps):
+            if step.measure is not None:
+                yield f"steps.{n}.measure", step.title, step.measure
+            for k, one in enumerate(step.inputs):
+                if isinstance(one, Measure):
+                    yield f"steps.{n}.inputs.{k}", step.title, one
+
     def check_window(self) -> FillWindow:
         """Return fill window; raise :class:`SpecificationError` when the own fill is outside."""
         window = self.window(Oil(self.oil.typical_rho15))
-        low, high = self.oil.volume - self.oil.tolerance, self.oil.volume + self.oil.tolerance
-        if window.contains(low) and window.contains(high):
-            return window
-        closed = [limit.value for limit in (window.least_closed_by, window.most_closed_by) if limit]
-        raise SpecificationError(
-            f"its fill of {self.oil.volume * 1e6:.1f} ± {self.oil.tolerance * 1e6:.1f} mL lies "
-            f"outside the physical fill window of {window.least_m3 * 1e6:.1f} to "
-            f"{window.most_m3 * 1e6:.1f} mL, closed by: {'; '.join(closed)}.",
-            where=f"specification {self.id} revision {self.revision}",
-            advice="Correct the fill, the charge or the sizes; nothing was stored.",
-        )
+        outside = of_fill(window, self.oil.volume, self.oil.tolerance, METRIC)
+        if outside is not None:
+            raise _refused({"id": self.id}, (outside,))
+        return window
 
     @property
     def service_leak(self) -> float:
@@ -532,28 +393,63 @@ def specification_from(content: dict[str, Any]) -> Specification:
 
     Raises :class:`SpecificationError` naming every field that is wrong.
     """
-    name = str(content.get("id", "specification"))
-    try:
-        specification = Specification.model_validate(content)
-    except ValidationError as error:
-        raise SpecificationError(
-            f"the specification has {error.error_count()} problem(s): {in_words(error)}.",
-            where=name,
-            advice="Correct the named fields; nothing was stored.",
-        ) from error
+    specification, problems = _read(content, METRIC)
+    if specification is None:
+        raise _refused(content, problems)
     specification.check_window()
     return specification
 
 
+def judged(
+    content: Mapping[str, Any], words: QuantityFormatter = METRIC
+) -> tuple[Specification | None, tuple[Problem, ...]]:
+    """Return what a text says, and everything that is wrong with it; ``None``: it says no unit."""
+    specification, problems = _read(content, words)
+    return specification, problems if specification is None else specification.problems(words)
+
+
+def _read(
+    content: Mapping[str, Any], words: QuantityFormatter
+) -> tuple[Specification | None, tuple[Problem, ...]]:
+    said = {name: value for name, value in content.items() if name != EXAMPLE_TABLE}
+    try:
+        specification = Specification.model_validate(said)
+        specification.window(Oil(specification.oil.typical_rho15))
+    except ValidationError as error:
+        return None, of_shape(error, content)
+    except RangeError as error:
+        return None, (of_range(error, words),)
+    return specification, ()
+
+
+def _refused(content: Mapping[str, Any], problems: tuple[Problem, ...]) -> SpecificationError:
+    said = " ".join(problem.words for problem in problems)
+    advice = next((p.advice for p in problems if p.advice), "Correct the named fields.")
+    count = f"the specification has {len(problems)} problems: " if len(problems) > 1 else ""
+    return SpecificationError(
+        f"{count}{said}" if count else f"{said[:1].lower()}{said[1:]}",
+        where=str(content.get("id", "specification"))[:80],
+        advice=f"{advice} Nothing was stored.",
+        problems=problems,
+    )
+
+
 def specification_from_toml(text: str, *, where: str = "specification") -> Specification:
-    """Make a specification from TOML text; raises :class:`SpecificationError`."""
+    """Make a specification from what an author wrote; nothing in it may contradict the rest.
+
+    What is on record already is read by :func:`specification_from`, which asks less: a revision in
+    force stays readable. Raises :class:`SpecificationError`.
+    """
     try:
         content = toml_in(text)
     except ValueError as error:
         raise SpecificationError(
             f"this is not TOML: {error}.", where=where, advice="Correct the text at that place."
         ) from error
-    return specification_from(content)
+    specification, problems = judged(content)
+    if specification is None or problems:
+        raise _refused(content, problems)
+    return specification
 
 
 def specification_in(path: Path) -> Specification:

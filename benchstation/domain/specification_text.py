@@ -1,8 +1,10 @@
 """A specification's text changed by the program: comments, order and spaces stay the author's."""
 
 from collections.abc import Mapping
+from typing import Any
 
 from benchstation.domain.specification import Specification
+from benchstation.driver_api.outside_text import toml_in
 
 FIRST_LINE = "# Bare numbers are SI.\n"
 
@@ -41,3 +43,8 @@ def _clean(item: object) -> object:
     if isinstance(item, Mapping):
         return _without_none(item)
     return [_clean(part) for part in item] if isinstance(item, list | tuple) else item
+
+
+def content_of(text: str) -> dict[str, Any]:
+    """Return what a text says, unjudged; raises ``ValueError`` where it is no TOML."""
+    return toml_in(text)

@@ -87,5 +87,14 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.GAS_UNPROVEN: lambda values: _accepted("gas in the unit, not proven", values),
     Code.DEVIATION: _deviation,
     Code.GUARDED_ACCEPTANCE: _rule,
+    Code.SIGNED_WHILE_LOCKED: lambda values: (
+        f"{values['person']} signed here after being taken off in the shop"
+    ),
+    Code.OLDER_REVISION: lambda values: (
+        f"built on revision {values['revision']} when {values['newer']} was in force in the shop"
+    ),
+    Code.LINE_TAKEN_TWICE: lambda values: (
+        f"another bench started a unit for the same line of order {values['order']}"
+    ),
     Code.CHOSEN: lambda values: f"{values['label']}: {values['text']}",
 }

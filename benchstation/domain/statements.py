@@ -71,6 +71,12 @@ class Code(StrEnum):
     LINE_BY_WORD = "line_by_word"
     """No fit gauge saw the fill line fall to zero."""
     UNWEIGHED_OIL = "unweighed_oil"
+    SIGNED_WHILE_LOCKED = "signed_while_locked"
+    """``person``: signed here after the shop had taken that person off."""
+    OLDER_REVISION = "older_revision"
+    """``revision`` that it was built on, after ``newer`` was in force in the shop."""
+    LINE_TAKEN_TWICE = "line_taken_twice"
+    """``order``: another bench had started a unit for the same line of it."""
     CLOCK_RAN_BACK = "clock_ran_back"
     """While the unit was worked on the computer's clock was set back: its times are in doubt."""
 

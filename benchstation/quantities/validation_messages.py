@@ -44,6 +44,14 @@ def in_words(failure: ValidationFailure) -> str:
     return "; ".join(_one(problem) for problem in failure.errors())
 
 
+def each_in_words(failure: ValidationFailure) -> list[tuple[tuple[object, ...], str, str]]:
+    """Return each problem: where it is, that place as a reader counts it, and what is wrong."""
+    return [
+        (tuple(problem["loc"]), _place(problem["loc"]), _message(problem))
+        for problem in failure.errors()
+    ]
+
+
 def first_place(failure: ValidationFailure) -> str:
     """Return the place of the first problem, such as ``calibration.u``; empty for the whole."""
     return next((_place(problem["loc"]) for problem in failure.errors()), "")

@@ -16,6 +16,7 @@ from benchstation.domain.events import (
     UnitFiled,
 )
 from benchstation.domain.orders import STARTABLE
+from benchstation.domain.shop_chain import SHOP
 from benchstation.store.errors import NotInOrderError
 from benchstation.store.schema import order_line, shop_order, specification, unit
 
@@ -45,7 +46,7 @@ def admit(connection: Connection, bench: str, event: Event, where: str) -> None:
         case RebuildOpened():
             _opening(connection, bench, event, where)
         case UnitDisposed():
-            if _state(connection, bench, event.unit_id) != "filed":
+            if "filed" not in _states(connection, bench, event.unit_id):
                 raise _refused("only a filed unit can be released, held or rejected.", where)
         case UnitFetched():
             _fetching(connection, bench, event, where)
@@ -71,6 +72,14 @@ def open_unit(connection: Connection, bench: str) -> str | None:
 
 def _state(connection: Connection, bench: str, unit_id: str) -> str | None:
     return connection.execute(_STATE, {"own": bench, "this": unit_id}).scalar()
+
+
+def _states(connection: Connection, bench: str, unit_id: str) -> set[str]:
+    """Return where a unit stands: at the bench itself, for the shop at any of its benches."""
+    query = select(unit.c.state).where(unit.c.unit_id == unit_id)
+    if bench != SHOP:
+        query = query.where(unit.c.bench == bench)
+    return set(connection.execute(query).scalars())
 
 
 def _opening(connection: Connection, bench: str, event: RebuildOpened, where: str) -> None:

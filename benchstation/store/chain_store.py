@@ -16,9 +16,12 @@ from benchstation.domain.events import (
     SpecificationApproved,
     SpecificationDrafted,
 )
-from benchstation.store import journal, photo_rows, schema, trace_rows
+from benchstation.domain.shop_chain import Conflict, ShopFact, Subject
+from benchstation.store import journal, photo_rows, schema, shop_facts, trace_rows
 from benchstation.store.entry_proof import EntryProof, proof_of
 from benchstation.store.journal import Entry
+from benchstation.store.shop_fact_rows import NO_END
+from benchstation.store.taken import taken
 from benchstation.store.traces import Trace, decode
 
 _E = TypeVar("_E", bound=Event)
@@ -82,25 +85,56 @@ class ChainStore(ABC):
         with self.reading() as connection:
             return photo_rows.read(connection, sha256, self.where)
 
+    def facts(self, *sorts: Subject, before: int = NO_END) -> Sequence[ShopFact]:
+        """Return what holds here of these sorts of the shop's things, in its order.
+
+        ``before``: as it was when this bench wrote this entry of its own.
+        """
+        with self.reading() as connection:
+            return shop_facts.facts_of(connection, self.bench, sorts, before)
+
+    def facts_about(self, subject: str) -> Sequence[ShopFact]:
+        """Return what holds of one of the shop's things, in its order."""
+        with self.reading() as connection:
+            return shop_facts.facts_about(connection, self.bench, subject)
+
+    def conflicts(self) -> list[Conflict]:
+        """Return what waits for a person to settle it, as far as it is known here."""
+        with self.reading() as connection:
+            return shop_facts.conflicts_of(connection, self.bench)
+
+    def shop_entry(self, seq: int) -> Entry | None:
+        """Return an entry of the shop's chain; ``None``: it is not here."""
+        with self.reading() as connection:
+            return shop_facts.said_in_shop(connection, seq)
+
+    def shop_taken(self) -> int:
+        """Return up to which entry of the shop's chain this bench knows it; 0: none."""
+        with self.reading() as connection:
+            return taken(connection, self.bench)[0]
+
     def people(self) -> dict[str, PersonEnrolled]:
         """Return everyone enrolled, the newest enrolment of each."""
-        return {e.person_id: e for e in self._newest(schema.person, PersonEnrolled)}
+        found = (fact.event for fact in self.facts(Subject.PERSON))
+        return {e.person_id: e for e in found if isinstance(e, PersonEnrolled)}
 
     def lots(self) -> dict[str, OilLotReceived]:
         """Return all oil lots."""
-        return {e.lot: e for e in self._newest(schema.oil_lot, OilLotReceived)}
+        found = (fact.event for fact in self.facts(Subject.LOT))
+        return {e.lot: e for e in found if isinstance(e, OilLotReceived)}
 
     def specifications(self) -> dict[tuple[str, int], SpecificationApproved]:
         """Return all revisions of all specifications."""
-        found = self._newest(schema.specification, SpecificationApproved)
-        return {(e.specification_id, e.revision): e for e in found}
+        found = (fact.event for fact in self.facts(Subject.SPECIFICATION))
+        approved = (event for event in found if isinstance(event, SpecificationApproved))
+        return {(event.specification_id, event.revision): event for event in approved}
 
-    def drafts(self) -> dict[tuple[str, int], Entry]:
+    def drafts(self) -> dict[tuple[str, int], ShopFact]:
         """Return the last draft of each revision, approved since or not."""
         found = {}
-        for entry in self.entries(kind=SpecificationDrafted.kind):
-            assert isinstance(entry.event, SpecificationDrafted)
-            found[entry.event.specification_id, entry.event.revision] = entry
+        for fact in self.facts(Subject.SPECIFICATION):
+            if isinstance(fact.event, SpecificationDrafted):
+                found[fact.event.specification_id, fact.event.revision] = fact
         return found
 
     def instruments(self) -> dict[str, InstrumentRegistered]:

@@ -4,6 +4,7 @@ One program writes a file at a time; any number may read it. :func:`open_store` 
 """
 
 import logging
+import os
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -49,6 +50,7 @@ from benchstation.store.errors import (
 from benchstation.store.head_writer import HeadWriter
 from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHeads, behind
+from benchstation.store.learned_late import learned_late
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.traces import Trace
@@ -63,9 +65,13 @@ from benchstation.store.trust import (
     key_facts,
     sign_now,
 )
-from benchstation.store.verification import Cancelled, Progress, Verification
+from benchstation.store.verification import Cancelled, Outside, Progress, Verification
+from benchstation.store.verify_apart import verify_apart
 
 _LOG = logging.getLogger(__name__)
+APART_FROM = 10_000
+"""A journal of so many entries is verified by several processes, and by how many at most."""
+MOST_WORKERS = 4
 
 
 def open_store(
@@ -155,6 +161,7 @@ class Store(ChainStore):
         """Called after an append that signed a head, such as a filing."""
         self.on_appended: Callable[[int], None] | None = None
         """Called with the number of the last entry after each append; it returns at once."""
+        self._proven_noted = False
         self._frontier: Frontier | None = None
         self._first_hash = ""
         self._last_utc: datetime | None = None
@@ -194,6 +201,7 @@ class Store(ChainStore):
                     raise behind(lack, self.path)
                 facts.append(lack.accepted(accepted.reason))
             facts += key_fact(keys, self.trust.key, self.path, accepted)
+            self._proven_noted = self.trust.proven.opened(self.path)
         closing.mark_in_use(self._writer)
         if facts and self.trust is not None:
             person = accepted.person if accepted is not None else SYSTEM
@@ -284,12 +292,14 @@ class Store(ChainStore):
                 fact = ShopTaken(entries[-1].seq, entries[-1].hash)
 
                 def beside(connection: Connection) -> None:
-                    taken_chain.write(connection, rows, entries)
+                    taken_chain.write(connection, self.bench, rows, entries)
                     known = known_forms.listed(connection)
                     known_forms.list_new(connection, known, [entry.event for entry in entries])
                     self._forms = None
 
-                self.append([fact], person=SYSTEM, utc=utc, beside=beside)
+                with self.reading() as connection:
+                    late = learned_late(connection, self.bench, entries)
+                self.append([fact, *late], person=SYSTEM, utc=utc, beside=beside)
         return entries
 
     def _signed(
@@ -354,7 +364,7 @@ class Store(ChainStore):
                 if cancelled is not None and cancelled():
                     attempt.rollback()
                     return 0
-                projections.project(connection, journal.entry_of(row))
+                projections.project(connection, journal.entry_of(row), self.bench)
                 if row.bench == self.bench:
                     tree.add(row.hash)
                 done += 1
@@ -382,7 +392,13 @@ class Store(ChainStore):
                 except (StoreError, DBAPIError):
                     # All is on record; the next start finds it as after a power cut.
                     _LOG.exception("the records were not closed as they should be")
+                    self._proven_noted = False
             self._dispose()
+
+    @property
+    def writes(self) -> bool:
+        """Return True when this store may write."""
+        return self._writer is not None
 
     # --- reading -------------------------------------------------------------------------------
 
@@ -410,12 +426,19 @@ class Store(ChainStore):
         anchor: tuple[int, str] | None = None,
         known: KnownHeads | None = None,
     ) -> Verification:
-        """Check everything; see :func:`verification.verify`. Slow: give it a process of its own."""
+        """Check everything; see :func:`verification.verify`. Slow: give it a process of its own.
+
+        A long journal is looked at by several processes.
+        """
+        known = self.trust.known if self.trust is not None else known
+        outside = Outside(self.path, known, anchor)
         try:
             with self.reading() as connection:
-                known = self.trust.known if self.trust is not None else known
-                return verification.verify(
-                    connection, self.bench, progress, cancelled, anchor, self.path, known
+                workers = min(MOST_WORKERS, os.cpu_count() or 1)
+                if workers < 2 or journal.head(connection, self.bench)[0] < APART_FROM:
+                    return verification.verify(connection, self.bench, outside, progress, cancelled)
+                return verify_apart(
+                    self.path, connection, self.bench, outside, workers, progress, cancelled
                 )
         except StoreCorruptError as error:
             return Verification(False, 0, journal.GENESIS, error.what)
@@ -457,4 +480,7 @@ class Store(ChainStore):
             self._writer.close()
             self._writer.engine.dispose()
         if self._file_lock is not None:
+            if self._proven_noted and self.trust is not None:
+                self.trust.proven.closed(self.path)
+                self._proven_noted = False
             self._file_lock.release()

@@ -148,7 +148,12 @@ def count(connection: Connection, bench: str) -> int:
 
 def entry_of(row: Row[Any]) -> Entry:
     """Return the entry of a journal row. Raises ``EventError`` for one that is not known."""
-    event = event_from(row.kind, parsed(row.body))
+    return entry_with(row, parsed(row.body))
+
+
+def entry_with(row: Row[Any], body: dict[str, Any]) -> Entry:
+    """Return the entry of a journal row whose body was read already."""
+    event = event_from(row.kind, body)
     return Entry(
         row.bench, row.seq, utc_from(row.utc), row.person, row.kind, event, row.prev, row.hash
     )
@@ -171,9 +176,9 @@ def selection(*, unit_id: str | None = None, kind: str | None = None) -> Select[
     return query
 
 
-def rows(connection: Connection, bench: str) -> Iterator[Row[Any]]:
-    """Return all rows in their order, a page at a time."""
-    last = 0
+def rows(connection: Connection, bench: str, after: int = 0) -> Iterator[Row[Any]]:
+    """Return all rows after an entry in their order, a page at a time."""
+    last = after
     while True:
         page = connection.execute(_PAGE, {"own": bench, "last": last}).all()
         yield from page

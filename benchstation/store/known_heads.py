@@ -116,9 +116,12 @@ class KnownHeads:
         return max(same, key=lambda known: known.head.size, default=None)
 
     def _file(self, path: Path) -> Path:
-        return (
-            self._folder / f"{hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:32]}.json"
-        )
+        return self._folder / place_of(path)
+
+
+def place_of(path: Path) -> str:
+    """Return the name of the file that notes something of the journal at a place."""
+    return f"{hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:32]}.json"
 
 
 def _read(file: Path) -> KnownHead | None:

@@ -233,7 +233,7 @@ def _renew_projections(connection: Connection, bench: str) -> None:
     own = value_of(connection, "bench") or bench
     tree = tree_rows.Growing(connection, own)
     for row in taken_chain.rows_as_known(connection, own):
-        projections.project(connection, journal.entry_of(row))
+        projections.project(connection, journal.entry_of(row), own)
         if row.bench == own:
             tree.add(row.hash)
     tree.finish()

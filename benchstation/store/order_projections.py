@@ -99,12 +99,13 @@ def _bring(connection: Connection, entry: Entry, event: OrderPlaced | OrderChang
         raise unfit("a unit of the order has no name of its own") from error
     there = connection.execute(_COUNT, {"own": entry.bench, "this": event.order}).scalar_one()
     for place, line in enumerate(lines, there):
-        row = {**_values(line), "line": line.line, "order": line.order, "place": place}
+        row = {**line_values(line), "line": line.line, "order": line.order, "place": place}
         row |= {"bench": entry.bench, "changed_utc": entry.utc}
         connection.execute(insert(order_line), fitting(order_line, row))
 
 
-def _values(line: Line) -> dict[str, Any]:
+def line_values(line: Line) -> dict[str, Any]:
+    """Return what the table keeps of a line beside its order and id."""
     return {
         "serial": line.serial,
         "serial_key": serial_key(line.serial),
@@ -123,7 +124,7 @@ def _move(connection: Connection, entry: Entry, line_id: str = "") -> None:
     if row is None:
         return
     line = line_after(line_of(row), entry.event)
-    values = fitting(order_line, {**_values(line), "changed_utc": entry.utc})
+    values = fitting(order_line, {**line_values(line), "changed_utc": entry.utc})
     connection.execute(_CHANGE, {"own": entry.bench, "this": line.line, **values})
 
 

@@ -45,8 +45,14 @@ from benchstation.domain.events import (
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.materials import text_key
+from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
-from benchstation.store import order_projections, search_projections
+from benchstation.store import (
+    order_projections,
+    search_projections,
+    shop_fact_rows,
+    shop_renewal,
+)
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
 from benchstation.store.schema import (
@@ -66,7 +72,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "8"
+VERSION = "9"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -100,9 +106,18 @@ def clear(connection: Connection) -> None:
         connection.execute(delete(table))
 
 
-def project(connection: Connection, entry: Entry) -> None:
-    """Bring the tables up to date with one more entry."""
+def project(connection: Connection, entry: Entry, here: str = "") -> None:
+    """Bring the tables up to date with one more entry.
+
+    ``here`` is the bench whose file it is: what the shop says is listed there, and counts from
+    where the bench's own chain says that it was taken.
+    """
     event = entry.event
+    if entry.bench == SHOP:
+        shop_fact_rows.project(connection, entry)
+        if here in ("", SHOP):
+            shop_renewal.project(connection, entry)
+        return
     match event:
         case RebuildOpened():
             _open(connection, entry, event)
@@ -157,8 +172,13 @@ def project(connection: Connection, entry: Entry) -> None:
         # when they were used.
         if not isinstance(event, UnitFiled):
             search_projections.keep_evidence(connection, entry, event, names)
+    shop_fact_rows.project(connection, entry)
+    if isinstance(event, UnitDisposed | UnitFiled):
+        # In the shop's database QA's word may have been read before the unit itself.
+        shop_renewal.say_what_holds(connection, entry.bench, event.unit_id)
     order_projections.project(connection, entry)
     search_projections.project(connection, entry)
+    shop_renewal.project(connection, entry)
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:

@@ -20,7 +20,7 @@ class RowError(Exception):
 
 def require_chained(row: Row[Any], last: tuple[int, str]) -> None:
     """Raise :class:`RowError` for a row that does not follow ``last``, or has another hash."""
-    place = f"entry {row.seq} ({row.kind}, {row.utc})"
+    place = _place(row)
     if row.seq != last[0] + 1:
         raise RowError(f"{place} follows entry {last[0]}: something between is missing.")
     if row.prev != last[1]:
@@ -35,16 +35,28 @@ def checked(row: Row[Any], last: tuple[int, str]) -> Entry:
 
     Raises :class:`RowError` for any other.
     """
+    body = checked_body(row, last)
+    try:
+        return journal.entry_with(row, body)
+    except StationError as error:
+        raise RowError(f"{_place(row)} cannot be read: {error}") from error
+
+
+def checked_body(row: Row[Any], last: tuple[int, str]) -> dict[str, Any]:
+    """Return the body of such a row, without asking what its event means."""
     require_chained(row, last)
-    place = f"entry {row.seq} ({row.kind}, {row.utc})"
+    place = _place(row)
     try:
         body = parsed(row.body)
         exact = canonical(body) == row.body
-        entry = journal.entry_of(row)
-    except (ValueError, NotStorableError, StationError) as error:
+    except (ValueError, NotStorableError) as error:
         raise RowError(f"{place} cannot be read: {error}") from error
     if not exact:
         raise RowError(f"{place} is not in canonical form.")
     if row.unit_id != journal.unit_of(body):
         raise RowError(f"{place} is listed under another unit.")
-    return entry
+    return body
+
+
+def _place(row: Row[Any]) -> str:
+    return f"entry {row.seq} ({row.kind}, {row.utc})"

@@ -339,6 +339,18 @@ order_line = Table(
     Index("ix_order_line_unit", "bench", "unit_id"),
 )
 
+shop_fact = Table(
+    "shop_fact",
+    projections,
+    Column("bench", String(64), primary_key=True),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("sort", String(20), nullable=False),
+    Column("subject", String, nullable=False),
+    Index("ix_shop_fact_subject", "subject", "bench", "seq"),
+    Index("ix_shop_fact_sort", "sort", "bench", "seq"),
+    sqlite_with_rowid=False,
+)
+
 specification = Table(
     "specification",
     projections,

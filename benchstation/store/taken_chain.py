@@ -17,43 +17,27 @@ from benchstation.store.canonical import parsed
 from benchstation.store.journal import Entry
 from benchstation.store.row_check import checked
 from benchstation.store.schema import journal as table
+from benchstation.store.taken import taken
 
 _UP_TO = (
     select(table)
     .where(table.c.bench == SHOP, table.c.seq > bindparam("after"), table.c.seq <= bindparam("to"))
     .order_by(table.c.seq)
 )
-_FACTS = (
-    select(table.c.body)
-    .where(
-        table.c.bench == bindparam("own"),
-        table.c.kind == ShopTaken.kind,
-        table.c.seq < bindparam("before"),
-    )
-    .order_by(table.c.seq.desc())
-    .limit(1)
-)
-_NO_END = 2**31 - 1
 
 
-def rows_as_known(connection: Connection, bench: str) -> Iterator[Row[Any]]:
-    """Return a bench's rows in their order, and those of the shop where the bench took them."""
-    known = 0
-    for row in journal.rows(connection, bench):
+def rows_as_known(connection: Connection, bench: str, after: int = 0) -> Iterator[Row[Any]]:
+    """Return a bench's rows in their order, and those of the shop where the bench took them.
+
+    ``after``: only what follows that entry of the bench.
+    """
+    known = taken(connection, bench, after + 1)[0] if after else 0
+    for row in journal.rows(connection, bench, after):
         if row.kind == ShopTaken.kind:
-            taken = int(parsed(row.body)["seq"])
-            yield from connection.execute(_UP_TO, {"after": known, "to": taken})
-            known = taken
+            to = int(parsed(row.body)["seq"])
+            yield from connection.execute(_UP_TO, {"after": known, "to": to})
+            known = to
         yield row
-
-
-def taken(connection: Connection, bench: str, before: int = _NO_END) -> tuple[int, str]:
-    """Return the shop's entry that a bench had taken last before its own entry ``before``."""
-    body = connection.execute(_FACTS, {"own": bench, "before": before}).scalar()
-    if body is None:
-        return 0, journal.GENESIS
-    fact = parsed(body)
-    return int(fact["seq"]), str(fact["hash"])
 
 
 def is_whole(connection: Connection, bench: str) -> bool:
@@ -70,8 +54,10 @@ def checked_entries(rows: Sequence[Row[Any]], last: tuple[int, str]) -> list[Ent
     return found
 
 
-def write(connection: Connection, rows: Sequence[Row[Any]], entries: Sequence[Entry]) -> None:
+def write(
+    connection: Connection, bench: str, rows: Sequence[Row[Any]], entries: Sequence[Entry]
+) -> None:
     """Insert checked rows of the shop's chain and bring the searched tables up to date."""
     connection.execute(insert(table), [row._asdict() for row in rows])
     for entry in entries:
-        projections.project(connection, entry)
+        projections.project(connection, entry, bench)

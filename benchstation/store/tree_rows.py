@@ -3,9 +3,10 @@
 A leaf is the hash of an entry, which covers all of it; leaves are read from the journal itself.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
 
-from sqlalchemy import Connection, bindparam, insert, select
+from sqlalchemy import Connection, bindparam, func, insert, select
 
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.merkle import Frontier, Node, NodeAt, frontier_at, leaf_hash
@@ -19,6 +20,12 @@ _NODE = select(tree_node.c.hash).where(
     tree_node.c.level == bindparam("level"),
     tree_node.c.number == bindparam("number"),
 )
+_LEVEL = (
+    select(tree_node.c.number, tree_node.c.hash)
+    .where(tree_node.c.bench == bindparam("own"), tree_node.c.level == bindparam("level"))
+    .order_by(tree_node.c.number)
+)
+_COUNT = select(func.count()).select_from(tree_node)
 _INSERT = insert(tree_node)
 BATCH = 500
 
@@ -91,3 +98,35 @@ class Growing:
         """Write what waits."""
         write(self._connection, self._bench, self._waiting)
         self._waiting = []
+
+
+class Compared:
+    """Makes the nodes of a whole journal again and holds them against those that are kept.
+
+    Each level is read once, beside the others, so that nothing is kept of what was compared.
+    """
+
+    def __init__(self, connection: Connection, bench: str) -> None:
+        self._connection, self._bench = connection, bench
+        self.frontier = Frontier()
+        self._levels: dict[int, Iterator[Any]] = {}
+        self._made = 0
+
+    def add(self, entry_hash: str) -> bool:
+        """Take one more entry; return False where a node that it completes is kept otherwise."""
+        for node in self.frontier.push(leaf_of(entry_hash)):
+            self._made += 1
+            kept = self._levels.get(node.level) or self._begin(node.level)
+            row = next(kept, None)
+            if row is None or (row.number, row.hash) != (node.number, node.hash):
+                return False
+        return True
+
+    def is_all(self) -> bool:
+        """Return True when no other nodes are kept."""
+        return self._connection.execute(_COUNT).scalar() == self._made
+
+    def _begin(self, level: int) -> Iterator[Any]:
+        given = {"own": self._bench, "level": level}
+        self._levels[level] = found = iter(self._connection.execute(_LEVEL, given))
+        return found

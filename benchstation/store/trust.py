@@ -15,6 +15,7 @@ from benchstation.store.bench_key import KEY_FILE, BenchKey, bench_key
 from benchstation.store.errors import BehindError, StoreError
 from benchstation.store.known_heads import KnownHeads, Lack, lack_of
 from benchstation.store.merkle import Frontier
+from benchstation.store.proven import ProvenHeads
 from benchstation.store.schema import journal as journal_table
 from benchstation.store.schema import utc_from
 from benchstation.store.signed_heads import SignedHead
@@ -61,6 +62,11 @@ class Trust:
     known: KnownHeads
     home: Path
     utc: Callable[[], datetime] = _now
+
+    @property
+    def proven(self) -> ProvenHeads:
+        """Return the notes of what was proven whole."""
+        return ProvenHeads(self.home)
 
     def sign(self, bench: str, frontier: Frontier, utc: datetime) -> SignedHead:
         """Return the signed head of a journal as it is now."""

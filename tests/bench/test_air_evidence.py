@@ -116,7 +116,7 @@ def test_a_lead_may_accept_it_as_a_deviation(bench):
     at_charge(bench, reads_air=False)
     bench.sign_in(demo.LEAD)
     assert action(bench, "deviation").enabled
-    act(bench, "deviation", reason="the thermometer is broken; seen by the lead")
+    act(bench, "deviation", **demo.SIGNED, reason="the thermometer is broken; seen by the lead")
     act(bench, "capture")
     assert bench.session.work.charge_wanted
 

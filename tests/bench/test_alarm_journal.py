@@ -140,7 +140,7 @@ def test_an_alarm_that_cannot_be_written_is_written_later(bench, monkeypatch):
     bench.run(2.0)
     assert alarm(bench, AlarmKind.SIGNAL_LOST), "the guard needs no disk"
     assert bench.session.to_write.problem == "the disk is full"
-    assert capture_locked(bench.session).startswith("an alarm is not on record yet")
+    assert capture_locked(bench.session).startswith("what happened is not on record yet")
     with pytest.raises(StationError, match="disk is full"):
         bench.session.act("mute", {})
     monkeypatch.undo()

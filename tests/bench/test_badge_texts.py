@@ -70,15 +70,17 @@ def test_a_badge_in_any_field_of_a_form_is_refused_and_not_kept_as_typed(bench):
 def test_where_a_badge_belongs_it_is_taken(bench):
     bench.session.act("sign_in", {"person": "", "pin": BADGE})
     assert bench.session.person.person_id == "oberhauser"
-    bench.session.act("register_badge", {"badge": BADGE, "badge_again": BADGE})
+    bench.session.act("register_badge", {**demo.SIGNED, "badge": BADGE, "badge_again": BADGE})
     bench.session.act("badge", {"badge": demo.BADGES["kofler"]})
     assert bench.session.person.person_id == "kofler"
 
 
 def test_a_badge_of_someone_who_left_is_a_text_like_any_other(bench):
     bench.sign_in("oberhauser")
-    bench.session.act("take_off", {"person": "kofler", "reason": "moved away"})
-    bench.session.act("take_off", {"person": "wieland", "reason": demo.BADGES["kofler"]})
+    bench.session.act("take_off", {**demo.SIGNED, "person": "kofler", "reason": "moved away"})
+    bench.session.act(
+        "take_off", {**demo.SIGNED, "person": "wieland", "reason": demo.BADGES["kofler"]}
+    )
     assert bench.session.shop.people["wieland"].left
 
 
@@ -99,13 +101,13 @@ def test_a_text_is_tried_slowly_at_most_once(bench, monkeypatch):
         slow.append(part)
 
     monkeypatch.setattr(badge_texts, "badge_owner", owner)
-    marks = {badge_mark(text, shop.badge_salt) for text in demo.BADGES.values()}
+    marks = {badge_mark(text, *shop.badge_salts) for text in demo.BADGES.values()}
     unlucky = next(
-        text for n in range(5000) if badge_mark(text := f"lot{n:03d}", shop.badge_salt) in marks
+        text for n in range(5000) if badge_mark(text := f"lot{n:03d}", *shop.badge_salts) in marks
     )
     texts = BadgeTexts()
     for _ in range(3):
-        texts.refuse([unlucky], shop.people.values(), shop.badge_salt)
+        texts.refuse([unlucky], shop.people.values(), shop.badge_salts)
     assert slow == [unlucky]
     assert unlucky not in repr(vars(texts)), "an end of a badge is nearly the badge"
 
@@ -138,7 +140,7 @@ def test_a_long_text_does_not_hold_the_bench_up(bench, monkeypatch):
     people = bench.session.shop.people.values()
     long = "\n".join(f"word{n:05d} = {n}" for n in range(5000))
     for kept in (KeepDraft(long), ImportUnits(long)):
-        BadgeTexts().refuse(texts_of(kept), people, bench.session.shop.badge_salt)
+        BadgeTexts().refuse(texts_of(kept), people, bench.session.shop.badge_salts)
     assert not tried
-    BadgeTexts().refuse(texts_of(HandOver(long)), people, bench.session.shop.badge_salt)
+    BadgeTexts().refuse(texts_of(HandOver(long)), people, bench.session.shop.badge_salts)
     assert tried, "what is looked through is tried"

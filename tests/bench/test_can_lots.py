@@ -4,6 +4,7 @@ import pytest
 
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.targets import present_pour
+from benchstation.demo import shop as demo
 from benchstation.domain.can_lots import unconfirmed
 from benchstation.domain.events import LotConfirmed
 from benchstation.domain.refusals import NotAllowedError
@@ -64,7 +65,7 @@ def test_nothing_poured_is_captured_before_the_can_was_scanned(bench):
 def test_a_deviation_goes_on_without_the_can_and_filing_accepts_it_anew(bench):
     forget_the_can(bench)
     bench.sign_in("oberhauser")
-    bench.session.act("deviation", {"reason": "the label came off"})
+    bench.session.act("deviation", {**demo.SIGNED, "reason": "the label came off"})
     bench.sign_in()
     bench.session.act("capture", {})
     bench.until(lambda: bench.session.unit().captures != ())

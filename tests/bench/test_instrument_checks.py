@@ -247,12 +247,15 @@ def test_a_check_that_was_made_wrongly_is_withdrawn_by_a_lead_with_a_reason(benc
     check_wrong(bench)
     assert "failed its last check" in bench.session.scale.unfit(bench.clock.utc().date())
     with pytest.raises(NotAllowedError):
-        bench.session.act("withdraw_check", {"instrument": "scale-1", "reason": "slip"})
+        bench.session.act(
+            "withdraw_check", {**demo.SIGNED, "instrument": "scale-1", "reason": "slip"}
+        )
     bench.sign_in(demo.LEAD)
     with pytest.raises(NotAllowedError):
-        bench.session.act("withdraw_check", {"instrument": "scale-1", "reason": " "})
+        bench.session.act("withdraw_check", {**demo.SIGNED, "instrument": "scale-1", "reason": " "})
     bench.session.act(
-        "withdraw_check", {"instrument": "scale-1", "reason": "the tray lay beside it"}
+        "withdraw_check",
+        {**demo.SIGNED, "instrument": "scale-1", "reason": "the tray lay beside it"},
     )
     assert bench.session.scale.unfit(bench.clock.utc().date()) == ""
     doubt = doubt_about(bench.store, "scale-1")

@@ -119,7 +119,7 @@ def test_at_the_last_step_nothing_is_accepted_where_no_set_is_against_it(bench):
     bench.work_to(StepKind.FILE)
     bench.sign_in(demo.LEAD)
     with pytest.raises(NotAllowedError, match="nothing to accept"):
-        act(bench, "deviation", reason="by mistake")
+        act(bench, "deviation", **demo.SIGNED, reason="by mistake")
     assert not [
         e
         for e in bench.store.entries(unit_id=bench.session.unit().unit_id)

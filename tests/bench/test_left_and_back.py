@@ -59,7 +59,7 @@ def test_nothing_is_accepted_as_a_deviation_under_pressure(bench, kind):
     bench.world.bring_in(bench.session.unit().specification, 851.3)
     bench.run(1.0)
     with pytest.raises(NotAllowedError, match="the gas must be out"):
-        act(bench, "deviation", reason="it is late")
+        act(bench, "deviation", **demo.SIGNED, reason="it is late")
     assert facts(bench, DeviationSigned) == []
     assert bench.session.unit().current.kind is kind
 
@@ -126,11 +126,18 @@ def test_gas_let_in_and_never_captured_is_gas_in_the_unit(bench):
 def test_a_lead_who_takes_themself_off_leaves_no_capture_behind(bench):
     bench.work_to(StepKind.WEIGH)
     bench.sign_in(demo.LEAD)
-    act(bench, "change_roles", person=demo.TECHNICIANS[0], technician="yes", lead="yes")
+    act(
+        bench,
+        "change_roles",
+        **demo.SIGNED,
+        person=demo.TECHNICIANS[0],
+        technician="yes",
+        lead="yes",
+    )
     tare(bench, "body")
     pour(bench, 0.050)
     act(bench, "capture")
-    act(bench, "take_off", person=demo.LEAD, reason="retires")
+    act(bench, "take_off", **demo.SIGNED, person=demo.LEAD, reason="retires")
     assert bench.session.person is None
     bench.run(10)
     assert facts(bench, MassCaptured) == []
@@ -139,7 +146,7 @@ def test_a_lead_who_takes_themself_off_leaves_no_capture_behind(bench):
 def test_who_has_left_is_no_second_person(bench):
     bench.work_to(StepKind.WEIGH)
     bench.sign_in(demo.LEAD)
-    act(bench, "take_off", person=demo.TECHNICIANS[1], reason="moved")
+    act(bench, "take_off", **demo.SIGNED, person=demo.TECHNICIANS[1], reason="moved")
     bench.sign_in()
     bench.unplugged.add("scale")
     bench.session.scale.instrument.report_broken("the line was lost")
@@ -240,7 +247,7 @@ def test_a_withdrawn_lot_is_told_of_every_unit_that_is_not_done(bench):
     unit = bench.session.unit().unit_id
     bench.sign_in(demo.LEAD)
     act(bench, "set_aside", reason="waits")
-    said = act(bench, "withdraw_lot", lot_open="L-0421", reason="water in it")
+    said = act(bench, "withdraw_lot", **demo.SIGNED, lot_open="L-0421", reason="water in it")
     assert "T-1 set aside has it" in said
     assert bench.session.message.needs_attention
     said = act(bench, "fetch", unit=unit)

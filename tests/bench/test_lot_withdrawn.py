@@ -24,7 +24,7 @@ def pouring(bench):
 
 
 def withdraw(bench, lot):
-    act(bench, "withdraw_lot", lot_open=lot, reason="water in it")
+    act(bench, "withdraw_lot", **demo.SIGNED, lot_open=lot, reason="water in it")
 
 
 def test_the_rest_does_not_come_from_a_lot_withdrawn_meanwhile(pouring):
@@ -59,7 +59,7 @@ def test_oil_of_a_withdrawn_lot_is_captured_with_a_deviation_only(pouring):
     with pytest.raises(NotAllowedError, match=f"lot {lot} is withdrawn: water in it"):
         act(pouring, "capture")
     assert any(a.id == "deviation" and a.enabled for a in view(pouring).task.actions)
-    act(pouring, "deviation", reason="the finding was of another drum")
+    act(pouring, "deviation", **demo.SIGNED, reason="the finding was of another drum")
     act(pouring, "capture")
     pouring.until(lambda: pouring.session.unit().captures)
     (reason,) = pouring.session.unit().hold_reasons

@@ -30,7 +30,7 @@ def lead(bench, action, **fields):
 
 def withdraw(bench, sort, number, lot, reason="swells in oil"):
     named = {"material_sort": sort, "material_number": number, "material_lot": lot}
-    return lead(bench, "withdraw_material", reason=reason, **named)
+    return lead(bench, "withdraw_material", **demo.SIGNED, reason=reason, **named)
 
 
 def test_a_step_offers_what_is_on_record_and_takes_nothing_else(bench):
@@ -52,7 +52,14 @@ def test_a_wrench_must_be_on_record_and_calibrated(bench):
     assert "overdue: calibrated until" in offered[OVERDUE_WRENCH]
     refused(bench, r"torque wrench \? is not on record", torque1="8", torque1_tool="?")
     refused(bench, "TW-03 is overdue", torque1="8", torque1_tool=OVERDUE_WRENCH)
-    lead(bench, "deviation", reason="the other is away", torque1="8", torque1_tool=OVERDUE_WRENCH)
+    lead(
+        bench,
+        "deviation",
+        **demo.SIGNED,
+        reason="the other is away",
+        torque1="8",
+        torque1_tool=OVERDUE_WRENCH,
+    )
     assert signed(bench, "screw").evidence[0].supplied.standing is Standing.OVERDUE
     assert bench.session.unit().hold_reasons
 
@@ -128,7 +135,7 @@ def test_a_withdrawn_lot_is_told_at_once_to_who_works_with_it_and_stops_filing(b
     rows = units_with_material(bench.store, "part", "RS-14", LOTS["lot1"].lower())
     assert {row.serial for row in rows} == {"T-0", "T-1"}
     assert filed in [row.unit_id for row in rows]
-    lead(bench, "deviation", reason="looked at, sound")
+    lead(bench, "deviation", **demo.SIGNED, reason="looked at, sound")
     bench.session.act("file", {})
     record = bench.store.entries(kind=UnitFiled.kind)[-1].event.record
     assert record["qa_hold"]
@@ -145,7 +152,7 @@ def test_a_lot_withdrawn_before_its_step_is_signed_is_refused_there(bench):
 
 def test_oil_that_was_withdrawn_after_the_pour_stops_filing_too(bench):
     at(bench, "file")
-    lead(bench, "withdraw_lot", lot_open="L-0417", reason="water in it")
+    lead(bench, "withdraw_lot", **demo.SIGNED, lot_open="L-0417", reason="water in it")
     refused(bench, "lot L-0417 is withdrawn: water in it", name="file")
 
 
@@ -174,7 +181,7 @@ def test_lots_of_the_last_unit_that_may_not_be_used_are_left_to_choose(bench):
 def test_what_is_on_record_stands_after_a_restart(bench):
     withdrawn = {"material_sort": "kit", "material_number": "SK-46", "material_lot": "K-87"}
     bench.sign_in(demo.LEAD)
-    bench.session.act("withdraw_material", {**withdrawn, "reason": "x"})
+    bench.session.act("withdraw_material", {**demo.SIGNED, **withdrawn, "reason": "x"})
     again = demo.demo_shop(bench.store)
     assert again.stock.received == bench.session.shop.stock.received
     assert again.stock.closed == bench.session.shop.stock.closed

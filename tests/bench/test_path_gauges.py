@@ -12,7 +12,7 @@ from benchstation.screens.settings.page import open_settings
 from tests.bench.test_two_gauges import SECOND
 from tests.stepped_bench import make_bench
 
-SIGNED = {"reason": "manifold taken out", "pin": demo.PIN}
+SIGNED = {"reason": "manifold taken out", "signature": demo.PIN}
 
 
 def placed(name, role, profile):
@@ -43,7 +43,7 @@ def lead(tmp_path):
 
 def change(bench, path, **signed):
     form = {"group": "pressure path", "path_gauges": path, **SIGNED, **signed}
-    return bench.session.act("change_settings", form)
+    return bench.session.act("change_settings", {**demo.SIGNED, **form})
 
 
 def over_limit(bench, name):

@@ -10,6 +10,7 @@ import pytest
 
 from benchstation.bench.commands.table import COMMANDS as TABLE
 from benchstation.bench.tare_loss import recover
+from benchstation.demo import shop as demo
 from benchstation.domain.events import (
     AlarmChanged,
     ChargeCaptured,
@@ -99,7 +100,12 @@ class Hand:
             "reason": self.chance.choice(["", "because"]),
             "note1": "weeping",
         }
-        fields |= {"lot": "L-0421", "second": self.chance.choice(PEOPLE), "pin": "246810"}
+        fields |= {
+            "lot": "L-0421",
+            "second": self.chance.choice(PEOPLE),
+            "pin": "246810",
+            **demo.SIGNED,
+        }
         fields |= {"instrument": "Counter scale", "instrument_serial": "7", "by_hand": "3 g"}
         fields |= {"last_digit": "0.1 g", "expanded": "0.2 g"}
         fields["value1"] = self.chance.choice(["", "209.5 mm", "100 mm", "5 bar"])
@@ -134,6 +140,7 @@ class Hand:
         action = self.chance.choice(offered)
         fields = {field.id: self.filled(field) for field in view.task.fields}
         fields |= {"reason": "because"} if action.needs_reason else {}
+        fields |= demo.SIGNED if action.needs_pin else {}
         self.act(action.id, **fields)
 
     def filled(self, field: FieldView) -> str:

@@ -12,7 +12,7 @@ from benchstation.bench.tare_loss import recover
 from benchstation.demo import shop as demo
 from benchstation.demo.picture import demo_png
 from benchstation.demo.recording import typed_at
-from benchstation.domain.disc_stack import as_text, specified
+from benchstation.domain.disc_stack import SIDES, as_text, specified
 from benchstation.domain.events import DeviationSigned, PhotoTaken, StepSigned
 from benchstation.domain.plain import plain
 from benchstation.domain.statement_words import worded
@@ -101,7 +101,7 @@ def test_an_instrument_that_failed_its_check_needs_a_deviation(bench):
     refused(bench, "failed its last check")
     assert action(view(bench), "deviation").why_not == "a bench lead or QA does this"
     bench.sign_in(demo.LEAD)
-    bench.session.act("deviation", {"reason": "the zero was checked under pressure"})
+    bench.session.act("deviation", {**demo.SIGNED, "reason": "the zero was checked under pressure"})
     bench.session.act("sign", {})
     assert signed(bench, "found") is not None
     assert bench.session.unit().hold_reasons
@@ -115,17 +115,31 @@ def test_a_torque_outside_waits_for_a_lead_who_signs_what_stands_there(bench):
     fields = {"torque1": "9.1", "torque1_tool": "TW-07"}
     refused(bench, "allowed 7.50 to 8.50", **fields)
     assert fields_of(view(bench))["torque1"].value == "9.1"
-    refused(bench, "Have a bench lead or QA", name="deviation", reason="new seal", **fields)
+    refused(
+        bench,
+        "Have a bench lead or QA",
+        name="deviation",
+        **demo.SIGNED,
+        reason="new seal",
+        **fields,
+    )
     bench.session.act("sign_out", fields)
     bench.sign_in(demo.LEAD)
     assert fields_of(view(bench))["torque1_tool"].value == "TW-07", (
         "what was typed is kept for the lead"
     )
-    refused(bench, "reason", name="deviation", **fields)
-    refused(bench, "Nothing is entered", name="deviation", reason="new seal", torque1_tool="TW-07")
+    refused(bench, "reason", name="deviation", **demo.SIGNED, **fields)
+    refused(
+        bench,
+        "Nothing is entered",
+        name="deviation",
+        **demo.SIGNED,
+        reason="new seal",
+        torque1_tool="TW-07",
+    )
     inside = {**fields, "torque1": "8"}
-    refused(bench, "nothing to accept", name="deviation", reason="x", **inside)
-    bench.session.act("deviation", {**fields, "reason": "new seal"})
+    refused(bench, "nothing to accept", name="deviation", **demo.SIGNED, reason="x", **inside)
+    bench.session.act("deviation", {**demo.SIGNED, **fields, "reason": "new seal"})
     kinds = [type(e.event) for e in bench.store.entries()][-2:]
     assert kinds == [DeviationSigned, StepSigned]
     assert signed(bench, "screw").person == demo.LEAD
@@ -223,6 +237,17 @@ def test_a_stack_is_compared_while_it_is_typed(bench):
     assert "as specified" in said
 
 
+def test_a_stack_as_found_is_measured_and_taken_over_from_nowhere(bench):
+    file_one(bench, "T-1")
+    at(bench, "stack_found")
+    for side in SIDES:
+        field = fields_of(view(bench))[f"as_found_{side}"]
+        assert (field.value, field.choices) == ("", ())
+        stack = specified(bench.session.unit().specification.stacks, side)
+        assert [d.outer for d in field.stack.specified] == [d.outer_m for d in stack]
+    refused(bench, "as found")
+
+
 def test_a_stack_half_typed_says_which_row_is_not_read(bench):
     at(bench, "stack_found")
     bench.session.act("typed", {"as_found_rebound": '[["38", "0.2", "2"], ["34", "", ""]]'})
@@ -237,7 +262,9 @@ def test_a_deviating_stack_is_accepted_and_told_in_the_record(bench):
     rebound = specified(bench.session.unit().specification.stacks, "rebound")
     typed["as_built_rebound"] = as_text(rebound[:-1])
     bench.sign_in(demo.LEAD)
-    bench.session.act("deviation", {**typed, "reason": "softer for the winter tyres"})
+    bench.session.act(
+        "deviation", {**demo.SIGNED, **typed, "reason": "softer for the winter tyres"}
+    )
     bench.sign_in()
     at(bench, "file")
     bench.session.act("file", {})
@@ -386,7 +413,7 @@ def test_a_height_outside_is_accepted_with_the_photograph_beside_it(bench, pictu
     bench.session.act("add_photo", {"photo": str(picture), "caption": "lip"})
     bench.sign_in(demo.LEAD)
     fields = {"value1": "2.6 mm", "confirm1": "yes", "reason": "worn, within the wear limit"}
-    bench.session.act("deviation", fields)
+    bench.session.act("deviation", {**demo.SIGNED, **fields})
     kinds = [type(e.event) for e in bench.store.entries()][-2:]
     assert kinds == [DeviationSigned, StepSigned]
     said = evidence_in_words(signed(bench, "seat").evidence, METRIC)

@@ -117,11 +117,11 @@ def test_pressure_counts_however_fit_the_gauge_is(sealing):
 
 def test_a_lead_accepts_pressure_with_a_reason_and_signs_it_in_one(sealing):
     with pytest.raises(NotAllowedError, match="bench lead or QA"):
-        act(sealing, "deviation", reason="the gauge's zero is off", **CONFIRMED)
+        act(sealing, "deviation", **demo.SIGNED, reason="the gauge's zero is off", **CONFIRMED)
     sealing.sign_in(demo.LEAD)
     with pytest.raises(NotAllowedError, match="still to do"):
-        act(sealing, "deviation", reason="the gauge's zero is off")
-    act(sealing, "deviation", reason="the gauge's zero is off", **CONFIRMED)
+        act(sealing, "deviation", **demo.SIGNED, reason="the gauge's zero is off")
+    act(sealing, "deviation", **demo.SIGNED, reason="the gauge's zero is off", **CONFIRMED)
     events = [e.event for e in sealing.store.entries(unit_id=sealing.session.unit().unit_id)]
     assert [type(e) for e in events[-2:]] == [DeviationSigned, StepSigned]
     assert evidence(sealing).gauge_pa > 10e5, "what was accepted is on record"
@@ -134,7 +134,7 @@ def test_without_pressure_there_is_nothing_to_accept(sealing):
     let_down(sealing)
     sealing.sign_in(demo.LEAD)
     with pytest.raises(NotAllowedError, match="nothing to accept"):
-        act(sealing, "deviation", reason="to be sure", **CONFIRMED)
+        act(sealing, "deviation", **demo.SIGNED, reason="to be sure", **CONFIRMED)
 
 
 def test_the_technician_lets_the_line_down(bench):
@@ -171,7 +171,7 @@ def test_the_screw_is_not_ticked_as_closed_once_the_line_is_vented(sealing):
     with pytest.raises(NotAllowedError, match="still to do: Gas screw closed"):
         act(sealing, "sign", **CONFIRMED)
     sealing.sign_in(demo.LEAD)
-    act(sealing, "deviation", reason="ticked late", **CONFIRMED)
+    act(sealing, "deviation", **demo.SIGNED, reason="ticked late", **CONFIRMED)
     assert [one.gauge_pa is None for one in confirmed(sealing)] == [True, False]
     assert sealing.session.unit().hold_reasons
 

@@ -138,7 +138,7 @@ def test_a_unit_that_lost_gas_is_not_filed(waits, tmp_path):
     assert bench.session.unit().current.kind is StepKind.SECOND
     assert "it loses too much" in bench.session.message.text
     bench.sign_in(demo.LEAD)
-    bench.session.act("deviation", {"reason": "for the museum"})
+    bench.session.act("deviation", {**demo.SIGNED, "reason": "for the museum"})
     assert bench.session.unit().current.kind is StepKind.FILE
 
 

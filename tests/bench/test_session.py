@@ -7,6 +7,7 @@ import pytest
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.tare_loss import recover
 from benchstation.bench.targets import present_oil_target
+from benchstation.demo import shop as demo
 from benchstation.domain.events import DeviationSigned, StepReopened, TareLost, UnitFiled
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code
@@ -93,9 +94,9 @@ def test_a_measure_outside_needs_the_lead(bench):
     with pytest.raises(NotAllowedError, match="allowed"):
         bench.session.act("sign", {"value1": "100 mm"})
     with pytest.raises(NotAllowedError, match="bench lead or QA"):
-        bench.session.act("deviation", {"reason": "tube is an older make"})
+        bench.session.act("deviation", {**demo.SIGNED, "reason": "tube is an older make"})
     bench.sign_in("oberhauser")
-    bench.session.act("deviation", {"reason": "tube is an older make"})
+    bench.session.act("deviation", {**demo.SIGNED, "reason": "tube is an older make"})
     bench.session.act("sign", {"value1": "100 mm"})
     assert bench.session.rebuild.current != step
     (entry,) = bench.store.entries(kind=DeviationSigned.kind)
@@ -291,15 +292,15 @@ def test_qa_releases_holds_and_rejects_with_a_reason(bench):
     unit = bench.session.rebuild.unit_id
     fields = {"unit": unit, "disposition": "released", "reason": "record complete"}
     with pytest.raises(NotAllowedError, match="Have QA sign in"):
-        bench.session.act("dispose", fields)
+        bench.session.act("dispose", {**demo.SIGNED, **fields})
     bench.sign_in("anders")
     with pytest.raises(NotAllowedError, match="needs a reason"):
-        bench.session.act("dispose", {**fields, "reason": " "})
+        bench.session.act("dispose", {**demo.SIGNED, **fields, "reason": " "})
     with pytest.raises(NotAllowedError, match="no such word"):
-        bench.session.act("dispose", {**fields, "disposition": "forgotten"})
-    bench.session.act("dispose", fields)
+        bench.session.act("dispose", {**demo.SIGNED, **fields, "disposition": "forgotten"})
+    bench.session.act("dispose", {**demo.SIGNED, **fields})
     with pytest.raises(StationError):
-        bench.session.act("dispose", {**fields, "unit": "no-such-unit"})
+        bench.session.act("dispose", {**demo.SIGNED, **fields, "unit": "no-such-unit"})
     (entry,) = bench.store.entries(kind="unit.disposed")
     assert (entry.person, entry.event.disposition) == ("anders", "released")
 

@@ -244,7 +244,7 @@ def test_poured_on_and_accepted_as_it_was_captured(bench):
     capture(bench)
     pour(bench, 0.010)
     bench.sign_in(demo.LEAD)
-    act(bench, "deviation", reason="within what this vehicle tolerates")
+    act(bench, "deviation", **demo.SIGNED, reason="within what this vehicle tolerates")
     assert bench.session.rebuild.current.kind is StepKind.BLEED
     (doubt,) = told(bench)
     assert doubt.about_kg == pytest.approx(0.010, abs=5e-4)
@@ -313,7 +313,7 @@ def test_a_word_that_the_scale_contradicts_is_refused_and_only_a_deviation_goes_
     assert weighs(bench, Phase.NEED_TARE)
     assert len(proofs(bench)) == 1
     bench.sign_in(demo.LEAD)
-    act(bench, "deviation", reason="known and left in")
+    act(bench, "deviation", **demo.SIGNED, reason="known and left in")
     act(bench, "tare")
     act(bench, "tare", emptied1="yes")
     bench.until(lambda: weighs(bench, Phase.POURING))

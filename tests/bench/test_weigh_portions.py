@@ -34,7 +34,9 @@ def test_a_lot_that_was_withdrawn_is_not_offered_for_the_rest(bench):
     tare(bench, "body")
     pour(bench, 0.100)
     bench.sign_in(demo.LEAD)
-    bench.session.act("withdraw_lot", {"lot_open": "L-0421", "reason": "water in it"})
+    bench.session.act(
+        "withdraw_lot", {**demo.SIGNED, "lot_open": "L-0421", "reason": "water in it"}
+    )
     with pytest.raises(NotAllowedError, match="no other lot of this oil"):
         act(bench, "other_lot")
     with pytest.raises(NotAllowedError, match="no other lot of this oil"):

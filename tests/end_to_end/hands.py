@@ -18,6 +18,7 @@ from benchstation.bench.targets import oil_in_unit, present_oil_target
 from benchstation.demo import shop as demo
 from benchstation.demo.air_reading import air_form
 from benchstation.demo.materials import KIT
+from benchstation.domain.disc_stack import SIDES, specified
 from benchstation.domain.push_force import push_force
 from benchstation.domain.unit_commands import PASS
 from benchstation.screens.bench.instruction import ACKNOWLEDGE_FIRST
@@ -122,9 +123,15 @@ class Person(Hands):
 
     def give_reason(self, reason: str) -> None:
         """Type the reason that an action asked for, and send it."""
-        question = self.window.bench.task.action_bar.question
-        self.qtbot.keyClicks(question.reason, reason)
-        self.qtbot.keyClick(question.reason, Qt.Key.Key_Return)
+        self.answer(self.window.bench.task.action_bar.question, reason)
+
+    def answer(self, question, reason: str = "", pin: str = demo.PIN) -> None:
+        """Type what a question wants: a reason, the PIN that signs, or both."""
+        typed = ((question.reason, reason), (question.pin, pin))
+        for field, text in typed:
+            if field.isVisible():
+                self.qtbot.keyClicks(field, text)
+                self.qtbot.keyClick(field, Qt.Key.Key_Return)
 
     def can(self, action_id: str) -> bool:
         """Say whether an action is offered and enabled."""
@@ -205,7 +212,16 @@ def _stacks_as_specified(person: Person) -> None:
 
 
 def stack_found(person: Person) -> None:
-    _stacks_as_specified(person)
+    """Measure every disc and type it: nothing can be taken over here."""
+    stacks = person.session.unit().specification.stacks
+    for row, side in zip(person.rows, SIDES, strict=True):
+        assert row.field.choices == ()
+        row.editor.setFocus()
+        for disc in specified(stacks, side):
+            for text in (disc.outer_m * 1e3, disc.thickness_m * 1e3, disc.count):
+                person.qtbot.keyClicks(person.window.focusWidget(), f"{text:g}")
+                person.key("Return")
+    person.click("sign")
     person.until_step("parts")
 
 

@@ -74,7 +74,7 @@ def test_a_certificate_goes_from_the_form_to_the_next_reading(lead):
     assert "Verdicts that would be worse" in shown
     lead.key("Ctrl+S")
     lead.until(lambda: lead.page.form_open is not None)
-    lead.type(reason="yearly", pin=demo.PIN)
+    lead.type(reason="yearly", signature=demo.PIN)
     registered = lead.bench.session.scale.registered
     lead.press()
     lead.until(lambda: lead.bench.session.scale.registered is not registered)
@@ -94,8 +94,8 @@ def test_a_wrong_pin_changes_nothing_and_keeps_the_form(lead):
     lead.key("Ctrl+S")
     lead.until(lambda: lead.page.form_open is not None)
     before = lead.bench.session.scale.registered
-    lead.type(reason="yearly", pin="000000")
+    lead.type(reason="yearly", signature="000000")
     lead.press()
-    lead.until(lambda: lead.page.form.values()["pin"] == "")
+    lead.until(lambda: lead.page.form.values()["signature"] == "")
     assert lead.page.form.values()["reason"] == "yearly"
     assert lead.bench.session.scale.registered is before

@@ -1,6 +1,7 @@
 """A bench is set up from nothing in the first-start window, by keys and clicks, and then runs."""
 
 import time
+from datetime import UTC, datetime
 
 import pytest
 from PySide6.QtCore import Qt
@@ -8,11 +9,13 @@ from PySide6.QtCore import Qt
 from benchstation import app
 from benchstation.bench.onboarding.first_start import FirstStart, Outcome, Question, person_id
 from benchstation.config.settings import Settings, load_settings
-from benchstation.domain.people import Person, Role, check_pin
+from benchstation.domain.events import BenchSetUpChanged, PersonEnrolled, PinRefused
+from benchstation.domain.people import Person, Role, check_pin, hash_pin
 from benchstation.link import ports as ports_module
 from benchstation.screens.instruments.first_start import FirstStartScreens
 from benchstation.screens.model.elements import FieldKind
 from benchstation.store.engine import open_store
+from benchstation.store.trust import trust_at
 from benchstation.ui.shell.first_start import FirstStartWindow
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost
@@ -327,3 +330,55 @@ def test_what_comes_after_it(monkeypatch, outcome, started):
 )
 def test_a_persons_name_in_the_records(name, wanted):
     assert person_id(name) == wanted
+
+
+@pytest.fixture
+def founded(qtbot, tmp_path, monkeypatch):
+    """The window of a bench whose settings are lost, and whose records are there."""
+    home = tmp_path / "home"
+    monkeypatch.setenv("BENCHSTATION_HOME", str(home))
+    monkeypatch.setattr(ports_module.list_ports, "comports", list)
+    lead = PersonEnrolled("ana", "Ana Bohm", ("technician", "lead"), hash_pin(PIN))
+    qa = PersonEnrolled("quinn", "Quinn", ("qa",), hash_pin("975318"))
+    with open_store(home / "data" / app.STORE_FILE, "bench-1", trust=trust_at(home)) as store:
+        store.append([lead, qa], person="set-up", utc=datetime.now(UTC))
+    start = FirstStart(
+        app.write_bench, lambda tell: None, listen_s=0.5, founded=app.FoundedRecords()
+    )
+    window = FirstStartWindow(FirstStartScreens(start))
+    qtbot.addWidget(window)
+    window.resize(1280, 800)
+    window.show()
+    yield Owner(qtbot, window, start, home)
+    window.close()
+    start.close()
+
+
+def test_lost_settings_of_a_founded_bench_are_answered_by_a_lead(founded, devices):
+    founded.answer_shop()
+    assert [field.id for field in founded.view.fields] == ["name", "reason", "pin"]
+    for given, why in (
+        ({"name": "Ana Bohm", "reason": "", "pin": PIN}, "no reason"),
+        ({"name": "Quinn", "reason": "new computer", "pin": "975318"}, "is no lead"),
+        ({"name": "Ana Bohm", "reason": "new computer", "pin": "135791"}, "not the PIN"),
+    ):
+        founded.type(**given)
+        founded.click("person")
+        founded.until(lambda why=why: why in founded.said)
+    founded.type(name="Ana Bohm", reason="new computer", pin=PIN)
+    founded.click("person")
+    founded.until_at("scale-adding-port")
+    founded.prove("scale", devices[0], nominal="200 g", **WEIGHT)
+    founded.prove("gauge", devices[1])
+    founded.until_at("first-review")
+    said = [text for text, _ in founded.view.lines]
+    assert any("Ratings: fill hose 35 bar" in text for text in said), said
+    assert any("new gauge gauge-1" in text for text in said)
+    founded.key("Return")
+    founded.until(lambda: founded.start.question is Question.DONE)
+    with open_store(founded.home / "data" / app.STORE_FILE, "", read_only=True) as store:
+        people = [e.event.person_id for e in store.entries(kind=PersonEnrolled.kind)]
+        assert people == ["ana", "quinn"]
+        (signed,) = store.entries(kind=BenchSetUpChanged.kind)
+        assert (signed.person, signed.event.reason) == ("ana", "new computer")
+        assert len(store.entries(kind=PinRefused.kind)) == 1

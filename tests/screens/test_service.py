@@ -148,7 +148,7 @@ def test_a_specification_is_drafted_and_approved_through_the_port(running):
     station.act("sign_in", {"person": "oberhauser", "pin": demo.PIN}).result(WAIT_S)
     station.act("draft", {"source": source}).result(WAIT_S)
     station.act("sign_in", {"person": "anders", "pin": demo.PIN}).result(WAIT_S)
-    said = station.act("approve", {"key": "draft:mr-46-front/2"}).result(WAIT_S)
+    said = station.act("approve", {**demo.SIGNED, "key": "draft:mr-46-front/2"}).result(WAIT_S)
     assert "in force" in said
     rows = station.find_specifications().result(WAIT_S)
     assert {r.key: r.state for r in rows}["approved:mr-46-front/2"] == "in force"

@@ -24,6 +24,7 @@ from benchstation.domain.events import (
     OrderPlaced,
     OrderUnitWithdrawn,
     PersonEnrolled,
+    PersonLeft,
     RebuildAbandoned,
     RebuildOpened,
     SpecificationApproved,
@@ -147,6 +148,12 @@ def samples():
         if "conditions" in body:
             conditions = (dataclasses.replace(c, instrument_id="thing") for c in body["conditions"])
             body["conditions"] = tuple(conditions)
+        if "what" in body and "content" in body:
+            # What a bench wrote stands inside as it was, of a kind that is known.
+            left = PersonLeft("thing", "moved away")
+            plain = {**plain, "utc": "2026-03-04T09:00:00.000000Z"}
+            named |= {"what": left.kind}
+            body["content"] = left.body()
         plain["line"] = "l-1" if kind == "order.withdrawn" else ""
         found[kind] = cls(**{**body, **named, **{n: v for n, v in plain.items() if n in body}})
     return found

@@ -11,6 +11,7 @@ from benchstation.domain.events import (
     OrderPlaced,
     OrderUnitWithdrawn,
     RebuildAbandoned,
+    ShopTaken,
     UnitDisposed,
     UnitFetched,
     UnitSetAside,
@@ -41,6 +42,8 @@ def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filin
     given = {}
     with open_store(path, "bench-1") as store:
         for n, (kind, sample) in enumerate(samples.items()):
+            if kind == ShopTaken.kind:
+                continue  # It stands for entries that must be there: see store/shop.
             unit = f"u{n}"
             event = _with_unit(sample, unit)
             first = [] if kind == "unit.opened" else [opening(unit)]
@@ -60,7 +63,7 @@ def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filin
             entries = [e for e in again.entries(kind=kind) if e.event == event]
             assert len(entries) == 1, kind
             assert (entries[0].kind, entries[0].person) == (kind, "ines")
-    assert given.keys() == EVENT_TYPES.keys()
+    assert given.keys() | {ShopTaken.kind} == EVENT_TYPES.keys()
 
 
 def _with_unit(event, unit):

@@ -7,7 +7,7 @@ from typing import ClassVar
 
 import pytest
 
-from benchstation.domain.events import EVENT_TYPES, Event, OilLotClosed, RebuildAbandoned
+from benchstation.domain.events import EVENT_TYPES, Event, PersonPrefers, RebuildAbandoned
 from benchstation.domain.events.upgrades import UPGRADES
 from benchstation.store import projections
 from benchstation.store.engine import open_store
@@ -21,10 +21,10 @@ class LotRecalled(Event):
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
-class OilLotClosedAgain(Event):
-    kind: ClassVar[str] = OilLotClosed.kind
+class PersonPrefersAgain(Event):
+    kind: ClassVar[str] = PersonPrefers.kind
     form: ClassVar[int] = 2
-    lots: tuple[str, ...]
+    people: tuple[str, ...]
 
 
 @pytest.fixture
@@ -32,9 +32,9 @@ def newer(monkeypatch):
     """Be a newer program for a while: one more kind of event, and another form of a known kind."""
     with monkeypatch.context() as patch:
         patch.setitem(EVENT_TYPES, LotRecalled.kind, LotRecalled)
-        patch.setitem(EVENT_TYPES, OilLotClosed.kind, OilLotClosedAgain)
-        way = (OilLotClosed.kind, 1)
-        patch.setitem(UPGRADES, way, lambda body: {"lots": (body["lot"],)})
+        patch.setitem(EVENT_TYPES, PersonPrefers.kind, PersonPrefersAgain)
+        way = (PersonPrefers.kind, 1)
+        patch.setitem(UPGRADES, way, lambda body: {"people": (body["person_id"],)})
         patch.setattr("benchstation.domain.events.reading._ADAPTERS", {})
         yield patch
 
@@ -47,14 +47,14 @@ def digest(path):
     ("event", "said"),
     [
         (LotRecalled("L-1"), "'oil.recalled' that this version does not know"),
-        (OilLotClosedAgain(("L-1",)), "'oil.closed' of form 2; .* up to form 1"),
+        (PersonPrefersAgain(("kim",)), "'person.prefers' of form 2; .* up to form 1"),
     ],
 )
 @pytest.mark.parametrize("read_only", [True, False])
 def test_a_file_of_a_newer_program_is_refused_and_left_as_it_is(
     store, add, lot, newer, event, said, read_only
 ):
-    add(lot("L-1"), OilLotClosed("L-1", "used up"))
+    add(lot("L-1"), PersonPrefers("kim"))
     add(event)
     verified = store.verify()
     assert (verified.problem, verified.entries) == ("", 3)
@@ -75,19 +75,19 @@ def test_the_older_form_is_read_by_the_newer_program_and_its_hash_still_fits(
     store, add, lot, newer
 ):
     newer.undo()
-    add(lot("L-1"), OilLotClosed("L-1", "used up"))
+    add(lot("L-1"), PersonPrefers("kim"))
     head = store.head()
-    newer.setitem(EVENT_TYPES, OilLotClosed.kind, OilLotClosedAgain)
-    newer.setitem(UPGRADES, (OilLotClosed.kind, 1), lambda body: {"lots": (body["lot"],)})
+    newer.setitem(EVENT_TYPES, PersonPrefers.kind, PersonPrefersAgain)
+    newer.setitem(UPGRADES, (PersonPrefers.kind, 1), lambda body: {"people": (body["person_id"],)})
     newer.setattr("benchstation.domain.events.reading._ADAPTERS", {})
-    (entry,) = store.entries(kind=OilLotClosed.kind)
-    assert entry.event == OilLotClosedAgain(("L-1",))
+    (entry,) = store.entries(kind=PersonPrefers.kind)
+    assert entry.event == PersonPrefersAgain(("kim",))
     assert store.verify().problem == ""
     assert store.head() == head
 
 
 def test_the_form_stands_inside_what_is_hashed(store, add, newer):
-    add(OilLotClosedAgain(("L-1",)))
+    add(PersonPrefersAgain(("kim",)))
     store.close()
     raw = sqlite3.connect(store.path)
     (body,) = raw.execute("SELECT body FROM journal").fetchone()

@@ -8,6 +8,7 @@ from benchstation.store import journal, taken_chain
 from benchstation.store.engine import open_store
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.row_check import RowError
+from benchstation.store.taken import taken
 from tests.store.conftest import START
 
 
@@ -46,9 +47,9 @@ def test_rows_of_the_shop_stand_where_the_bench_took_them(add, store, shop_rows,
     assert store.head()[0] == 4
     with store.reading() as connection:
         assert journal.count(connection, own) == 4
-        assert taken_chain.taken(connection, own) == (3, shop_rows[2].hash)
-        assert taken_chain.taken(connection, own, before=4) == (1, shop_rows[0].hash)
-        assert taken_chain.taken(connection, own, before=2) == (0, journal.GENESIS)
+        assert taken(connection, own) == (3, shop_rows[2].hash)
+        assert taken(connection, own, before=4) == (1, shop_rows[0].hash)
+        assert taken(connection, own, before=2) == (0, journal.GENESIS)
 
 
 def test_what_was_taken_is_verified_folded_again_and_there_at_the_next_start(

@@ -137,6 +137,7 @@ def test_an_end_cut_off_cleanly_is_told_by_a_hash_noted_elsewhere(path, tamper, 
     tamper(
         ("DELETE FROM journal WHERE seq = 6",),
         ("DELETE FROM oil_lot WHERE lot = 'L-2'",),
+        ("DELETE FROM shop_fact WHERE seq = 6",),
         ("DELETE FROM tree_node WHERE number = 2 AND level = 1",),
         ("UPDATE meta SET value = ? WHERE key = 'head'", f"5:{last}"),
     )

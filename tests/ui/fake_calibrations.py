@@ -35,7 +35,7 @@ SIGN = TaskView(
     "It is in force from the next reading on.",
     fields=(
         FieldView("reason", "Why it is put on record", FieldKind.TEXT),
-        FieldView("pin", "Your PIN", FieldKind.PIN),
+        FieldView("signature", "Your PIN", FieldKind.PIN),
     ),
     actions=(ActionView(CALIBRATE, "Sign and use it", "Return", primary=True), LEAVE),
 )

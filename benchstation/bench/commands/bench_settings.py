@@ -7,7 +7,6 @@ from typing import Any
 from benchstation.bench.bench_settings import LAMP, RATINGS, Group, Item, items_of
 from benchstation.bench.commands.fitting import require_free_bench
 from benchstation.bench.commands.parsing import secret, shown_units
-from benchstation.bench.commands.signing_in import sign_with_pin
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.config.settings import (
@@ -47,7 +46,7 @@ class ChangeSettings(Command):
     group: str
     form: Mapping[str, str] = field(default_factory=dict)
     reason: str = ""
-    pin: str = secret(default="")
+    signature: str = secret(default="")
 
     def __call__(self, session: BenchSession) -> Message:
         if self.group not in list(Group):
@@ -70,7 +69,7 @@ class ChangeSettings(Command):
                     advice="Say why in a few words.",
                     field="reason",
                 )
-            sign_with_pin(session, self.pin)
+            session.sign(self.signature)
         session.change_settings(changed, tuple(replace(f, reason=self.reason) for f in facts))
         late = [
             item.title

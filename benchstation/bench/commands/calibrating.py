@@ -5,10 +5,9 @@ from dataclasses import dataclass
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.certificate_form import certificate_from
-from benchstation.bench.commands.parsing import named, secret
-from benchstation.bench.commands.signing_in import sign_with_pin
+from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import LEADS, BenchSession, Command
+from benchstation.bench.session import LEADS, BenchSession, SignedCommand
 from benchstation.domain.calibrating import registered_with
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import CalibrationChanged, Event, InstrumentRegistered
@@ -22,7 +21,7 @@ TAKE_EXPIRED = "take_expired"
 
 
 @dataclass(frozen=True, slots=True)
-class Calibrate(Command):
+class Calibrate(SignedCommand):
     """Put another certificate of a fitted instrument on record, and correct by it from now on."""
 
     roles = LEADS
@@ -30,7 +29,6 @@ class Calibrate(Command):
     units: UnitSystem
     reason: str
     instrument_id: str = named("instrument")
-    pin: str = secret()
 
     def __call__(self, session: BenchSession) -> Message:
         fitted = session.instruments.named(self.instrument_id)
@@ -54,7 +52,6 @@ class Calibrate(Command):
                 field="reason",
             )
         _require_free(session, fitted)
-        sign_with_pin(session, self.pin)
         registered = registered_with(fitted.registered, certificate, self.reason.strip())
         session.journal([registered, *_noted(session, fitted, registered)])
         take_calibration(session, fitted, registered)

@@ -12,7 +12,7 @@ from benchstation.bench.instrument_checks import (
     why_not_weight,
 )
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import LEADS, BenchSession, Command
+from benchstation.bench.session import LEADS, BenchSession, Command, SignedCommand
 from benchstation.domain.events import CheckWithdrawn
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.materials import Material, Sort
@@ -66,7 +66,7 @@ class ProveEmptyPan(Command):
 
 
 @dataclass(frozen=True, slots=True)
-class WithdrawCheck(Command):
+class WithdrawCheck(SignedCommand):
     """Have the newest check of an instrument count no more, for it was made wrongly."""
 
     roles = LEADS

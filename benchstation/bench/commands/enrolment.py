@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import made_from, named, secret
-from benchstation.bench.commands.signing_in import sign_with_pin, take_back_asked
+from benchstation.bench.commands.signing_in import take_back_asked
 from benchstation.bench.messages import Message
-from benchstation.bench.session import LEADS, BenchSession, Command
+from benchstation.bench.session import LEADS, BenchSession, Command, SignedCommand
 from benchstation.bench.staff import badge_events, leads
 from benchstation.domain.events import (
     BadgeRegistered,
@@ -41,7 +41,7 @@ def _roles(form: Mapping[str, str]) -> frozenset[Role]:
 
 
 @dataclass(frozen=True, slots=True)
-class Enrol(Command):
+class Enrol(SignedCommand):
     """Enrol someone; the new person types the first PIN twice."""
 
     roles = LEADS
@@ -71,7 +71,7 @@ class Enrol(Command):
 
 
 @dataclass(frozen=True, slots=True)
-class EnrolAgain(Command):
+class EnrolAgain(SignedCommand):
     """Enrol someone anew who had left, under the same name."""
 
     roles = LEADS
@@ -90,7 +90,7 @@ class EnrolAgain(Command):
 
 
 @dataclass(frozen=True, slots=True)
-class ChangeRoles(Command):
+class ChangeRoles(SignedCommand):
     """Change someone's roles."""
 
     roles = LEADS
@@ -106,7 +106,7 @@ class ChangeRoles(Command):
 
 
 @dataclass(frozen=True, slots=True)
-class ResetPin(Command):
+class ResetPin(SignedCommand):
     """Let someone whose PIN is lost type a new one twice."""
 
     roles = LEADS
@@ -122,7 +122,7 @@ class ResetPin(Command):
 
 
 @dataclass(frozen=True, slots=True)
-class TakeOff(Command):
+class TakeOff(SignedCommand):
     """Let someone sign here no longer; all that was signed stays on record."""
 
     roles = LEADS
@@ -150,13 +150,13 @@ class ChangePin(Command):
     def __call__(self, session: BenchSession) -> Message:
         person = _self(session)
         if person.pin_hash:
-            sign_with_pin(session, self.old, "old")
+            session.sign(self.old, "old")
         _set_pin(session, person, _new_pin(self.pin, self.pin_again, "the new PINs"))
         return Message("Your PIN is changed.")
 
 
 @dataclass(frozen=True, slots=True)
-class RegisterBadge(Command):
+class RegisterBadge(SignedCommand):
     """Make a badge the own one; it is scanned twice."""
 
     badge: str = secret()
@@ -165,10 +165,11 @@ class RegisterBadge(Command):
     def __call__(self, session: BenchSession) -> Message:
         person = _self(session)
         text = _twice(self.badge, self.badge_again, "the two scans").strip()
-        owner = badge_owner(session.shop.people.values(), text, session.shop.badge_salt)
+        owner = badge_owner(session.shop.people.values(), text, session.shop.badge_salts)
         if owner is not None and owner.person_id != person.person_id:
             raise _refused(f"this is {owner.name}'s badge.", "Use another one.")
-        _record(session, badge_events([(person.person_id, text)], session.shop.badge_salt))
+        salt = next(iter(session.shop.badge_salts), "")
+        _record(session, badge_events([(person.person_id, text)], salt))
         return Message("This badge signs you in from now on.")
 
 

@@ -6,15 +6,16 @@ from benchstation import __version__
 from benchstation.bench.clock_check import ran_back_since_opening
 from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import QA, WORKERS, BenchSession, Command
+from benchstation.bench.session import QA, WORKERS, BenchSession, Command, SignedCommand
 from benchstation.bench.sets import set_of
 from benchstation.bench.withdrawn import lacking_at_filing
 from benchstation.domain import unit_commands as commands
-from benchstation.domain.events import InstrumentChecked, InstrumentRegistered
+from benchstation.domain.events import InstrumentChecked, InstrumentRegistered, LearnedLate
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.matching import set_in_record
 from benchstation.domain.record import RecordContext, file_unit, stamp
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.domain.unit_record import RecordedCheck
 from benchstation.store.queries import instruments_behind
@@ -58,6 +59,7 @@ class FileUnit(Command):
             session.shop.lots,
             _checks(session),
             set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
+            learned_late=_learned_late(session, rebuild.unit_id),
             clock_ran_back=ran_back_since_opening(session.store, rebuild.unit_id),
         )
         filed = file_unit(rebuild, context, session.clock.utc())
@@ -85,6 +87,13 @@ def _checks(session: BenchSession) -> dict[str, RecordedCheck]:
     }
 
 
+def _learned_late(session: BenchSession, unit_id: str) -> tuple[Statement, ...]:
+    """Return what the shop had decided while this unit was worked on, each once."""
+    learned = session.store.entries(unit_id=unit_id, kind=LearnedLate.kind)
+    said = [entry.event.what for entry in learned if isinstance(entry.event, LearnedLate)]
+    return tuple(one for place, one in enumerate(said) if one not in said[:place])
+
+
 def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegistered]:
     """Return scales, then gauges: those the evidence rests on, the fitted one where none is."""
     used = instruments_behind(session.store, unit_id)
@@ -96,7 +105,7 @@ def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegister
 
 
 @dataclass(frozen=True, slots=True)
-class Dispose(Command):
+class Dispose(SignedCommand):
     """Put QA's word on a filed unit on record."""
 
     roles = QA

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 from benchstation.bench.commands.parsing import named, quantity
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import LEADS, BenchSession, Command
+from benchstation.bench.session import LEADS, BenchSession, Command, SignedCommand
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.materials import USED_UP, WITHDRAWN
 from benchstation.domain.receiving import (
@@ -135,7 +135,7 @@ class UseUpLot(Command):
 
 
 @dataclass(frozen=True, slots=True)
-class WithdrawLot(Command):
+class WithdrawLot(SignedCommand):
     """Offer a lot no longer for new units, for a reason."""
 
     roles = LEADS

@@ -11,13 +11,14 @@ from functools import cache
 from typing import Any, TypeVar, get_type_hints
 
 from benchstation.domain.inputs.given import YES
+from benchstation.domain.unit_commands import SIGNATURE
 from benchstation.driver_api.errors import in_field
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
 
 C = TypeVar("C")
 UNITS = "units"
 """Under this name a form says in which units its numbers without a unit are meant."""
-_SECRETS = frozenset(("pin", "pin_again", "old", "badge", "badge_again"))
+_SECRETS = frozenset(("pin", "pin_again", "old", "badge", "badge_again", SIGNATURE))
 """What is typed under these names is never kept with the rest of a form."""
 _FROM = "from"
 

@@ -10,6 +10,7 @@ from benchstation.bench.commands.signing_in import change_person
 from benchstation.bench.locks import gas_in_unit
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
+from benchstation.bench.signed_in import BY_HAND
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.withdrawn import withdrawn_from
 from benchstation.domain import pausing
@@ -129,7 +130,7 @@ class HandOver(Command):
     def __call__(self, session: BenchSession) -> Message:
         rebuild = session.unit()
         session.journal(pausing.hand_over(rebuild, self.reason))
-        out = change_person(session, None)
+        out = change_person(session, None, BY_HAND)
         return Message(
             f"{rebuild.opened.serial} is handed over; whoever signs in sees the note. {out}"
         )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import named, quantity
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import LEADS, WORKERS, BenchSession, Command
+from benchstation.bench.session import LEADS, WORKERS, BenchSession, Command, SignedCommand
 from benchstation.domain.events import MaterialClosed, MaterialReceived
 from benchstation.domain.materials import USED_UP, WITHDRAWN, Material, Sort, key_of
 from benchstation.domain.receiving import (
@@ -96,7 +96,7 @@ class UseUpMaterial(Command):
 
 
 @dataclass(frozen=True, slots=True)
-class WithdrawMaterial(Command):
+class WithdrawMaterial(SignedCommand):
     """Refuse a material from now on, for a reason, and name the units that have it."""
 
     roles = LEADS

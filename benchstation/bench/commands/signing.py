@@ -8,7 +8,7 @@ from benchstation.bench.commands.parsing import named
 from benchstation.bench.gas_ticks import note_ticks, without_early
 from benchstation.bench.locks import gas_in_unit, require_no_pressure, unsafe_pressure_pa
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import LEADS_AND_QA, WORKERS, BenchSession, Command
+from benchstation.bench.session import LEADS_AND_QA, WORKERS, BenchSession, Command, SignedCommand
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.signing import SIGNED
 from benchstation.domain.unit_commands import require_step
@@ -34,7 +34,7 @@ class Sign(Command):
 
 
 @dataclass(frozen=True, slots=True)
-class AcceptDeviation(Command):
+class AcceptDeviation(SignedCommand):
     """Accept the step's result outside its limits, with a reason."""
 
     roles = LEADS_AND_QA

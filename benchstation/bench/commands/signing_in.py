@@ -7,6 +7,17 @@ from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.parsing import named, secret
 from benchstation.bench.messages import Message
 from benchstation.bench.session import BenchSession, Command
+from benchstation.bench.signed_in import (
+    AT_SECOND,
+    AT_SIGN_IN,
+    BADGES,
+    BY_BADGE,
+    BY_HAND,
+    BY_PIN,
+    REPLACED,
+    too_many,
+)
+from benchstation.domain.events import PersonSignedIn, PersonSignedOut
 from benchstation.domain.people import (
     TEXTS,
     Person,
@@ -18,8 +29,6 @@ from benchstation.domain.people import (
 from benchstation.domain.unit_commands import NotAllowedError
 
 NO_TEXT = "A badge is no text: the field is as it was before the scan."
-BADGES = ""
-"""Under this name wrong badges are counted, which are nobody's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,22 +52,16 @@ class SignIn(Command):
         wait_s = _wait_s(session, person.person_id)
         if wait_s <= 0 and check_pin(person, self.secret):
             session.signed_in.forget_wrong(person.person_id)
-            return Message(change_person(session, person))
+            return Message(change_person(session, person, BY_PIN))
         # A wrong PIN may be someone's badge, scanned while another name was chosen.
         owner = _owner(session, self.secret) if _wait_s(session, BADGES) <= 0 else None
         if owner is not None:
-            return Message(change_person(session, owner))
+            return Message(change_person(session, owner, BY_BADGE))
         _count(session, person.person_id if wait_s <= 0 else BADGES)
-        raise _refused(person, wait_s, "Sign in")
+        raise too_many(person, wait_s, "Sign in") if wait_s > 0 else _wrong(person)
 
 
-def _refused(person: Person, wait_s: float, where: str) -> NotAllowedError:
-    if wait_s > 0:
-        return NotAllowedError(
-            f"too many wrong PINs for {person.name}.",
-            where=where,
-            advice=f"Wait {wait_s:.0f} s. Alarms can still be seen and heard.",
-        )
+def _wrong(person: Person) -> NotAllowedError:
     return NotAllowedError(
         "this is not the PIN.", where=person.name, advice="Type it again, or ask the lead."
     )
@@ -76,34 +79,8 @@ def confirmed_by(session: BenchSession, person_id: str, pin: str) -> Person:
             where=session.person.name,
             advice="Have a colleague look at it and type a PIN.",
         )
-    wait_s = _wait_s(session, person_id)
-    if wait_s > 0 or not check_pin(person, pin):
-        if wait_s <= 0:
-            _count(session, person_id)
-        raise _refused(person, wait_s, where)
-    session.signed_in.forget_wrong(person_id)
-    return person
-
-
-def sign_with_pin(session: BenchSession, pin: str, field: str = "pin") -> Person:
-    """Return who is signed in once the PIN proves it; what is weighty is signed so.
-
-    ``field`` is where it was typed.
-    """
-    assert session.person is not None
-    person = session.shop.people[session.person.person_id]
-    wait_s = _wait_s(session, person.person_id)
-    if wait_s > 0:
-        raise _refused(person, wait_s, "Signature")
-    if not check_pin(person, pin):
-        _count(session, person.person_id)
-        raise NotAllowedError(
-            "this is not your PIN; nothing was changed.",
-            where=person.name,
-            advice="Type it again.",
-            field=field,
-        )
-    session.signed_in.forget_wrong(person.person_id)
+    if not session.proves(person, pin, AT_SECOND):
+        raise _wrong(person)
     return person
 
 
@@ -125,7 +102,7 @@ class ScanBadge(Command):
             said = _by_badge(session, self.badge)
             return Message(f"{said} {NO_TEXT}" if self.otherwise == TEXTS else said)
         if session.person is None and badge_marked(
-            session.shop.people.values(), self.badge, session.shop.badge_salt
+            session.shop.people.values(), self.badge, session.shop.badge_salts
         ):
             # Nobody may guess so: of 256 wrong ones one has somebody's mark.
             _count(session, BADGES)
@@ -149,11 +126,11 @@ def _by_badge(session: BenchSession, text: str) -> str:
             advice="Sign in by PIN, and register it on the People page.",
         )
     session.signed_in.forget_wrong(BADGES)
-    return change_person(session, owner)
+    return change_person(session, owner, BY_BADGE)
 
 
 def _owner(session: BenchSession, text: str) -> Person | None:
-    return badge_owner(session.shop.people.values(), text, session.shop.badge_salt)
+    return badge_owner(session.shop.people.values(), text, session.shop.badge_salts)
 
 
 def _wait_s(session: BenchSession, whose: str) -> float:
@@ -161,17 +138,27 @@ def _wait_s(session: BenchSession, whose: str) -> float:
 
 
 def _count(session: BenchSession, whose: str) -> None:
+    """Count a wrong try, but none while none is taken: nobody floods the record by guessing."""
+    if _wait_s(session, whose) > 0:
+        return
     session.signed_in.count_wrong(whose, session.clock.seconds())
+    session.note_wrong(whose, AT_SIGN_IN)
 
 
-def change_person(session: BenchSession, person: Person | None) -> str:
-    """Change who is signed in, or sign out. What runs continues.
+def change_person(session: BenchSession, person: Person | None, how: str) -> str:
+    """Change who is signed in, or sign out, on record with how. What runs continues.
 
     What was asked for and has not happened is taken back where the next may not ask for it.
     """
-    before = session.signed_in.become(person)
+    before = session.person
     if before is not None and person is not None and before.person_id == person.person_id:
+        session.signed_in.become(person)
         return f"{person.name} is signed in already."
+    if before is not None:
+        session.note(PersonSignedOut(before.person_id, how if person is None else REPLACED))
+    session.signed_in.become(person)
+    if person is not None:
+        session.note(PersonSignedIn(person.person_id, how))
     undone = take_back_asked(session)
     out = f"{before.name} is signed out." if before is not None else ""
     if person is None:
@@ -218,4 +205,4 @@ class SignOut(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         session.work.keep_typed(self.form)
-        return Message(change_person(session, None))
+        return Message(change_person(session, None, BY_HAND))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from benchstation.bench.commands.parsing import document
 from benchstation.bench.gas_weighing import scales_here
 from benchstation.bench.messages import Message
-from benchstation.bench.session import LEADS, LEADS_AND_QA, BenchSession, Command
+from benchstation.bench.session import LEADS, LEADS_AND_QA, BenchSession, Command, SignedCommand
 from benchstation.domain import approval
 from benchstation.domain.events import SpecificationDrafted
 from benchstation.domain.unit_commands import NotAllowedError
@@ -26,7 +26,7 @@ class KeepDraft(Command):
 
 
 @dataclass(frozen=True, slots=True)
-class Approve(Command):
+class Approve(SignedCommand):
     """Put a draft into force, by a second person."""
 
     roles = LEADS_AND_QA

@@ -10,14 +10,14 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from enum import StrEnum
 from threading import Event as Flag
-from typing import Any
+from typing import Any, Protocol
 
 from benchstation.bench.onboarding.instrument import LISTEN_S, Adding, New, Places
 from benchstation.bench.onboarding.set_up import check_set_up
 from benchstation.config.set_up import check_bench, check_person
 from benchstation.config.settings import Settings, own_profiles
 from benchstation.devices.adding import same_line
-from benchstation.domain.events import Event
+from benchstation.domain.events import Event, PersonEnrolled
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.materials import Material
 from benchstation.domain.unit_commands import NotAllowedError
@@ -25,6 +25,26 @@ from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.units import Dimension, parse
 
 Write = Callable[[Settings, Sequence[Event]], object]
+
+
+class Founded(Protocol):
+    """Records of a bench that was founded before its settings were lost: a lead signs there."""
+
+    def there(self, settings: Settings) -> bool:
+        """Return True where such records are."""
+
+    def prove(self, settings: Settings, name: str, pin: str) -> None:
+        """Raise unless this is a lead's PIN."""
+
+    def changes(self, settings: Settings, events: Sequence[Event]) -> tuple[str, ...]:
+        """Return each difference in words."""
+
+    def write(
+        self, settings: Settings, events: Sequence[Event], name: str, pin: str, reason: str
+    ) -> None:
+        """Put it on record as the lead signs it."""
+
+
 Progress = Callable[[int, int], None]
 PATH_PARTS = {
     "hose": "fill hose",
@@ -91,6 +111,7 @@ class FirstStart:
         write: Write,
         make_demo: Callable[[Progress], object],
         *,
+        founded: Founded | None = None,
         listen_s: float = LISTEN_S,
     ) -> None:
         self.question = Question.CHOICE
@@ -100,8 +121,12 @@ class FirstStart:
         """What was typed so far but the PIN, by field."""
         self.bench: Settings | None = None
         self.new: dict[str, New] = {}
+        self.signs = False
+        """Whether a lead who is on record signs, in place of a first person."""
+        self.changes: tuple[str, ...] = ()
+        """What differs from the records of a founded bench, in words."""
         self._pin = ""
-        self._write, self._make_demo = write, make_demo
+        self._write, self._make_demo, self._founded = write, make_demo, founded
         self._listen_s = listen_s
         self._steps: dict[Question, Adding] = {}
         self._stop = Flag()
@@ -186,6 +211,7 @@ class FirstStart:
                 detail=error.detail,
                 field=_FIELD_OF.get(error.field, error.field),
             ) from error
+        self.signs = self._founded is not None and self._founded.there(self.bench)
         self.question = Question.PERSON
         return ""
 
@@ -218,6 +244,9 @@ class FirstStart:
     def _person(self, fields: Mapping[str, str]) -> str:
         self._remember(fields)
         pin = fields.get("pin", "")
+        if self.signs:
+            self._sign(pin)
+            return ""
         if pin != fields.get("again", ""):
             raise NotAllowedError(
                 "the two PINs differ.",
@@ -230,6 +259,18 @@ class FirstStart:
         self._pin = pin
         self._enter(Question.SCALE)
         return ""
+
+    def _sign(self, pin: str) -> None:
+        assert self._founded is not None
+        assert self.bench is not None
+        if not self.typed.get("reason"):
+            raise NotAllowedError(
+                "no reason is given.", where="Person", advice="Say why.", field="reason"
+            )
+        with in_field("pin"):
+            self._founded.prove(self.bench, self.typed.get("name", ""), pin)
+        self._pin = pin
+        self._enter(Question.SCALE)
 
     def _person_table(self, pin: str) -> dict[str, Any]:
         name = self.typed.get("name", "")
@@ -251,6 +292,8 @@ class FirstStart:
         if question is Question.SCALE and "gauge" not in self.new:
             self._enter(Question.GAUGE)
         else:
+            if self._founded is not None and self.signs:
+                self.changes = self._founded.changes(*self._answered())
             self.question = Question.REVIEW
 
     def _leave(self) -> str:
@@ -276,6 +319,18 @@ class FirstStart:
     def _write_all(self, _: Mapping[str, str]) -> str:
         for new in self.new.values():
             new.keep_profile([own_profiles()])
+        settings, events = self._answered()
+        if self._founded is not None and self.signs:
+            name, reason = self.typed["name"], self.typed["reason"]
+            self._founded.write(settings, events, name, self._pin, reason)
+        else:
+            self._write(settings, events)
+        self._pin = ""
+        self.outcome, self.question = Outcome.BENCH, Question.DONE
+        return "This bench is set up."
+
+    def _answered(self) -> tuple[Settings, list[Event]]:
+        """Return the settings and facts of what was answered; whoever is on record stays so."""
         table = {
             "bench": self._bench_table(),
             "people": [self._person_table(self._pin)],
@@ -284,13 +339,14 @@ class FirstStart:
         settings, found = check_set_up(table, "Set-up")
         # With all that was typed of their certificates.
         proven = {new.registered.instrument_id: new.registered for new in self.new.values()}
-        events = [proven.get(getattr(event, "instrument_id", ""), event) for event in found]
+        events = [
+            proven.get(getattr(event, "instrument_id", ""), event)
+            for event in found
+            if not (self.signs and isinstance(event, PersonEnrolled))
+        ]
         events += [event for new in self.new.values() for event in new.received]
         checks = [new.checked for new in self.new.values()]
-        self._write(settings, [*events, *checks])
-        self._pin = ""
-        self.outcome, self.question = Outcome.BENCH, Question.DONE
-        return "This bench is set up."
+        return settings, [*events, *checks]
 
 
 class _Keeper:

@@ -25,6 +25,9 @@ from benchstation.domain.instrument_roles import InstrumentRole, role_of
 from benchstation.domain.materials import Material
 from benchstation.store.engine import Store
 
+SET_UP = "set-up"
+"""Who founds a bench: nobody is on record before."""
+
 
 def read_set_up(path: Path, known: Settings | None = None) -> tuple[Settings, list[Event]]:
     """Read and check a set-up file; gives the settings and the facts for the journal.
@@ -65,7 +68,15 @@ def _require_profile(role: InstrumentRole, profile_id: str, where: str) -> None:
 
 
 def write_set_up(store: Store, events: list[Event]) -> int:
-    """Journal what is not on record yet, and give how many facts that were."""
+    """Found a bench: journal what is not on record yet, and give how many facts that were."""
+    new = new_facts(store, events)
+    if new:
+        store.append(new, person=SET_UP, utc=datetime.now(UTC))
+    return len(new)
+
+
+def new_facts(store: Store, events: Sequence[Event]) -> list[Event]:
+    """Return what is not on record yet; raise for what is never changed by a file."""
     known = [e.event for e in store.entries()]
     # An instrument that comes back after another was in its place is a new fact.
     fitted = _newest_of_each_role(store, events)
@@ -88,9 +99,7 @@ def write_set_up(store: Store, events: list[Event]) -> int:
         if isinstance(event, SpecificationApproved):
             _refuse_changed(store, event)
         new.append(event)
-    if new:
-        store.append(new, person="set-up", utc=datetime.now(UTC))
-    return len(new)
+    return new
 
 
 def _is_new(material: Material, received: Sequence[Material]) -> bool:

@@ -37,6 +37,8 @@ def put_windows(sheet: Sheet, build: Build, found: Assessment) -> None:
     oil = shown(build.oil_volume_m3, _V, sheet.system)
     sheet.say("V_here", "This fill", build.oil_volume_m3, f"{oil}, {inside}")
     _end(sheet, "V_most", "Most oil", fill.most_m3, _V, fill.most_closed_by)
+    if fill.is_empty:
+        sheet.note("No fill fits: the least oil is more than the most.")
     sheet.heading("Charge window, with this oil")
     _end(sheet, "p_least", "Least charge, gauge", charge.least_gauge_pa, _P, charge.least_closed_by)
     inside = "inside" if charge.contains(build.charge_gauge_pa) else "OUTSIDE"

@@ -60,6 +60,9 @@ from benchstation.domain.events.people import (
     PersonEnrolled,
     PersonLeft,
     PersonPrefers,
+    PersonSignedIn,
+    PersonSignedOut,
+    PinRefused,
 )
 from benchstation.domain.events.reading import (
     EVENT_TYPES,
@@ -74,6 +77,7 @@ from benchstation.domain.events.second_reading import (
 )
 from benchstation.domain.events.shop import (
     BenchSettingChanged,
+    BenchSetUpChanged,
     CheckWithdrawn,
     DayLineSigned,
     InstrumentChecked,
@@ -88,6 +92,7 @@ from benchstation.domain.events.shop_chain import (
     BenchJoined,
     Conflicted,
     DeskJoined,
+    LearnedLate,
     LineMoved,
     Settled,
     ShopFounded,
@@ -140,6 +145,7 @@ __all__ = [
     "BadgeSaltMade",
     "BenchJoined",
     "BenchKeyMade",
+    "BenchSetUpChanged",
     "BenchSettingChanged",
     "BodyMeasured",
     "CalibrationChanged",
@@ -165,6 +171,7 @@ __all__ = [
     "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
+    "LearnedLate",
     "LineFell",
     "LineMoved",
     "LossAccepted",
@@ -185,8 +192,11 @@ __all__ = [
     "PersonEnrolled",
     "PersonLeft",
     "PersonPrefers",
+    "PersonSignedIn",
+    "PersonSignedOut",
     "PhotoSetAside",
     "PhotoTaken",
+    "PinRefused",
     "PressureReadAgain",
     "RebuildAbandoned",
     "RebuildOpened",

@@ -27,6 +27,37 @@ class PersonLeft(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class PersonSignedIn(Event):
+    """Someone began to sign at this bench. ``how``: PIN or badge."""
+
+    kind: ClassVar[str] = "person.signed_in"
+    person_id: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class PersonSignedOut(Event):
+    """Someone signs at this bench no longer. ``how``: by hand, timed, or another came."""
+
+    kind: ClassVar[str] = "person.signed_out"
+    person_id: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class PinRefused(Event):
+    """A wrong PIN was typed, or an unknown badge scanned: then ``person_id`` is empty.
+
+    ``tries`` counts the wrong ones since the last right one. What was typed is nowhere.
+    """
+
+    kind: ClassVar[str] = "person.pin_refused"
+    person_id: str
+    where: str
+    tries: int
+
+
+@dataclass(frozen=True, slots=True)
 class BadgeSaltMade(Event):
     """The shop's salt, under which badges are marked from now on."""
 

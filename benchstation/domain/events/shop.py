@@ -150,6 +150,14 @@ class BenchSettingChanged(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class BenchSetUpChanged(Event):
+    """A lead signed the facts that follow, from a set-up of a bench that was founded already."""
+
+    kind: ClassVar[str] = "bench.set_up_changed"
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class DayLineSigned(Event):
     """A line of the start of the day was seen to by a person, or put off for a reason.
 

@@ -1,12 +1,13 @@
 """The shop's own chain: who joined it, what of the benches it took in, and what people settled.
 
-The first six stand in the chain of the shop, the next two in that of a bench which joined it.
+The first six stand in the chain of the shop, the next three in that of a bench which joined it.
 """
 
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from benchstation.domain.events.base import Event
+from benchstation.domain.statements import Statement
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +110,19 @@ class ShopTaken(Event):
     kind: ClassVar[str] = "shop.taken"
     seq: int
     hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedLate(Event):
+    """What the shop had decided while a unit was worked on here, and this bench did not know.
+
+    ``since_utc`` is when it was said there.
+    """
+
+    kind: ClassVar[str] = "unit.learned_late"
+    unit_id: str
+    what: Statement
+    since_utc: str
 
 
 @dataclass(frozen=True, slots=True)

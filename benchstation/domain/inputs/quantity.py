@@ -36,6 +36,12 @@ class Source(StrEnum):
 
 _SOURCE_OF = {Source.SCALE: Dimension.MASS, Source.GAUGE: Dimension.PRESSURE}
 
+_ABOUT = {
+    "floating piston depth": Dimension.LENGTH,
+    "gas length": Dimension.LENGTH,
+    "push force": Dimension.FORCE,
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Measured(Recorded):
@@ -77,7 +83,7 @@ class Measure(Part):
     """
 
     _LATER: ClassVar[frozenset[str]] = frozenset(
-        {"nominal", "tolerance", "dimension", "source", "reference", "type"}
+        {"nominal", "tolerance", "dimension", "source", "reference", "about", "type"}
     )
     noun: ClassVar[str] = "value"
     accepted_whole: ClassVar[bool] = False
@@ -88,6 +94,9 @@ class Measure(Part):
     dimension: Measurable = "length"
     source: Source = Source.TYPED
     reference: Literal["", "push force"] = ""
+    about: Literal["", "floating piston depth", "gas length", "push force", "own"] = ""
+    """What the value is of, where it follows from other figures and must agree with them; ``own``:
+    it does not, whatever its label says."""
     type: Literal["quantity"] = "quantity"
 
     @property
@@ -131,6 +140,8 @@ class Measure(Part):
                 raise ValueError("the push force needs a tolerance")
         elif (self.nominal is None) != (self.tolerance is None):
             raise ValueError("nominal and tolerance belong together: give both or none")
+        if self.about not in ("", "own") and _ABOUT[self.about] is not self.of:
+            raise ValueError(f"the {self.about} is no {self.of}")
         wanted = _SOURCE_OF.get(self.source)
         if wanted is not None and wanted is not self.of:
             raise ValueError(f"the {self.source.value} measures {wanted.value}, not {self.of}")

@@ -88,6 +88,6 @@ class StackInput(Part):
             raise StillToDoError(
                 where,
                 given,
-                "Enter the discs from the piston outwards, or start from a stack.",
+                "Measure and enter the discs from the piston outwards.",
             )
         return stack

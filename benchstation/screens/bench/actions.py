@@ -21,6 +21,7 @@ def deviation_action(session: BenchSession, rebuild: Rebuild, step: Step) -> Act
         not signed,
         "it is signed already" if signed else "",
         needs_reason=True,
+        needs_pin=True,
     )
 
 

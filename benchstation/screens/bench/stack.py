@@ -42,16 +42,19 @@ def stack_fields(session: BenchSession, rebuild: Rebuild, record: str) -> tuple[
 def _starts(
     session: BenchSession, rebuild: Rebuild, record: str, side: str
 ) -> tuple[tuple[str, str], ...]:
-    """Return what an entry may start from; a person then changes what is different."""
+    """Return what an entry may start from; a person then changes what is different.
+
+    A stack as found starts from nothing: what is filled in beforehand is not measured.
+    """
+    if record != AS_BUILT:
+        return ()
+    history = session.work.history
     # The specified one comes first: its key is the same whatever else is known.
     known: list[tuple[Stack, str]] = [
-        (specified(rebuild.specification.stacks, side), "as specified")
+        (specified(rebuild.specification.stacks, side), "as specified"),
+        (found_now(rebuild).get(side, ()), "as found"),
+        (history.stacks.get(side, ()), f"as built {history.stacks_from}"),
     ]
-    if record == AS_BUILT:
-        known.append((found_now(rebuild).get(side, ()), "as found"))
-    known.append(
-        (session.work.history.stacks.get(side, ()), f"as built {session.work.history.stacks_from}")
-    )
     return tuple((as_text(stack), label) for stack, label in known if stack)
 
 
@@ -61,12 +64,13 @@ def stack_view(
     """Return the stack that a text says, laid beside the specification and the last rebuild."""
     specification = rebuild.specification
     asked = specified(specification.stacks, side)
+    beside = tuple(DiscView(row.outer_m, row.thickness_m, row.count) for row in asked)
     hub = specification.stacks.hub if specification.stacks else 0.0
     widest = specification.geometry.bore
     try:
         stack = parsed_stack(text, side)
     except StationError as error:
-        return StackView((), widest, hub, ((error.what, Tone.CAUTION),))
+        return StackView((), widest, hub, ((error.what, Tone.CAUTION),), beside)
     marks = [
         DiscView(row.now.outer_m, row.now.thickness_m, row.now.count, row.mark.value)
         for row in compared(asked, stack)
@@ -74,13 +78,13 @@ def stack_view(
     ]
     if not stack:
         said = (f"specified: {height_in_words(asked)}", Tone.QUIET)
-        return StackView((), widest, hub, (said,))
+        return StackView((), widest, hub, (said,), beside)
     lines = [(height_in_words(stack), Tone.PLAIN)]
     lines += _against("specification", asked, stack, record == AS_BUILT)
     before = session.work.history.stacks.get(side, ())
     if before:
         lines += _against(f"rebuild of {session.work.history.stacks_from}", before, stack, False)
-    return StackView(tuple(marks), widest, hub, tuple(lines))
+    return StackView(tuple(marks), widest, hub, tuple(lines), beside)
 
 
 def _against(what: str, was: Stack, now: Stack, must_agree: bool) -> list[tuple[str, Tone]]:

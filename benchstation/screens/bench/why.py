@@ -20,6 +20,7 @@ from benchstation.screens.bench.matching import set_groups
 from benchstation.screens.bench.scales import scale_terms
 from benchstation.screens.bench.uncertainty_terms import air_group, budget_group
 from benchstation.screens.bench.weighings import weighings_group
+from benchstation.screens.fill_words import fill_terms
 from benchstation.screens.model.elements import TermGroup, TermView
 
 EXTRA_ML = 6.0
@@ -102,15 +103,7 @@ def _specified(s: Specification, words: QuantityFormatter) -> TermGroup:
 
 
 def _fill(s: Specification, oil: Oil, words: QuantityFormatter) -> TermGroup:
-    window = s.window(oil)
-    closed = [c.value if c else "" for c in (window.least_closed_by, window.most_closed_by)]
-    return TermGroup(
-        "Fill window",
-        (
-            TermView("Least oil", words.volume(window.least_m3), closed[0]),
-            TermView("Most oil", words.volume(window.most_m3), closed[1]),
-        ),
-    )
+    return TermGroup("Fill window", fill_terms(s.window(oil), words))
 
 
 def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tuple[TermGroup, ...]:

@@ -27,6 +27,8 @@ from benchstation.screens.instruments.calibration_words import Figures
 from benchstation.screens.instruments.certificate_fields import certificate_fields
 from benchstation.screens.instruments.onboarding import LOCKED
 from benchstation.screens.model.elements import (
+    SIGNATURE,
+    YOUR_PIN,
     ActionView,
     FieldKind,
     FieldView,
@@ -121,7 +123,7 @@ class Calibrations:
             tone = Tone.CAUTION if drift.proved else Tone.PLAIN
             lines.append((f"At {at} it {said}.", tone))
         sign = ActionView(CALIBRATE, "Sign it", "Ctrl+S", primary=True)
-        typed = {name: text for name, text in fields.items() if name not in ("pin", "reason")}
+        typed = {name: text for name, text in fields.items() if name not in (SIGNATURE, "reason")}
         return ListDetail(
             self._row(fitted),
             groups,
@@ -249,7 +251,7 @@ def _signature(certificate: Certificate, today: date) -> TaskView:
     """Return the form that signs: an expired certificate is taken only by a word of its own."""
     fields = [
         FieldView("reason", "Why it is put on record", FieldKind.TEXT, hint="yearly calibration"),
-        FieldView("pin", "Your PIN", FieldKind.PIN),
+        YOUR_PIN,
     ]
     if certificate.expired(today):
         words = f"It is over since {certificate.until}; put it on record all the same"

@@ -187,7 +187,24 @@ def _shop(start: FirstStart) -> AddingView:
     )
 
 
+def _lead(start: FirstStart) -> AddingView:
+    return AddingView(
+        "",
+        "A lead signs",
+        "This bench has records already. A lead who is on record signs what changes; people, "
+        "their roles and PINs stay as they are.",
+        fields=(
+            FieldView("name", "The lead's name", FieldKind.TEXT, start.typed.get("name", "")),
+            FieldView("reason", "Why", FieldKind.TEXT, start.typed.get("reason", "")),
+            FieldView("pin", "The lead's PIN", FieldKind.PIN, hint="signs it"),
+        ),
+        actions=(ActionView("person", NEXT, "Return", primary=True), BACK),
+    )
+
+
 def _person(start: FirstStart) -> AddingView:
+    if start.signs:
+        return _lead(start)
     return AddingView(
         "",
         "The first person",
@@ -223,6 +240,8 @@ def _review(start: FirstStart) -> AddingView:
         said = f"Without a rating: {', '.join(unrated)}. The guard takes no account of them."
         lines.insert(0, (said, Tone.CAUTION))
     groups = [_shop_group(start), _person_group(start)]
+    if start.signs:
+        lines = [(f"Changes: {change}.", Tone.CAUTION) for change in start.changes]
     for name, new in zip(("Scale", "Gauge"), news, strict=False):
         first, *others = new_groups(WORDS, new)
         groups += [replace(first, title=name), *others]
@@ -262,6 +281,9 @@ def _shop_group(start: FirstStart) -> TermGroup:
 
 
 def _person_group(start: FirstStart) -> TermGroup:
+    if start.signs:
+        named = TermView("Name", start.typed["name"])
+        return TermGroup("Signed by", (named, TermView("Why", start.typed["reason"])))
     return TermGroup(
         "Person",
         (TermView("Name", start.typed.get("name", "")), TermView("Roles", "technician, lead")),

@@ -153,6 +153,7 @@ def check_actions(
         signed_in,
         why_not,
         needs_reason=True,
+        needs_pin=True,
     )
     there = (withdraw,) if fitted.checked is not None else ()
     if fitted.role is not InstrumentRole.SCALE:

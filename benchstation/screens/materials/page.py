@@ -14,6 +14,7 @@ from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.gas_charge import target_for
 from benchstation.domain.materials import WITHDRAWN
 from benchstation.domain.people import Person
+from benchstation.domain.shop_chain import ShopFact, Subject
 from benchstation.domain.specification import Specification
 from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
@@ -44,7 +45,6 @@ from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.journal import Entry
 from benchstation.store.queries import LotUse, use_of_lots
 
 DO, LEAVE = "Return", ActionView("leave", "Cancel", "Esc")
@@ -125,9 +125,8 @@ class Materials:
 
     def _on_record(self, lot: OilLotReceived) -> TermGroup:
         names = {key: person.name for key, person in self.store.people().items()}
-        found = [*self.store.entries(kind=OilLotReceived.kind)]
-        found += self.store.entries(kind=OilLotClosed.kind)
-        mine = [entry for entry in found if getattr(entry.event, "lot", "") == lot.lot]
+        found = self.store.facts(Subject.LOT)
+        mine = [fact for fact in found if getattr(fact.event, "lot", "") == lot.lot]
         return TermGroup("On record", tuple(_fact(entry, names) for entry in mine))
 
     def _bottle(
@@ -246,7 +245,7 @@ def _taken_by(lot: OilLotReceived, shop: Shop) -> TermGroup:
     return TermGroup("Specifications that take it", tuple(fits) or none)
 
 
-def _fact(entry: Entry, names: Mapping[str, str]) -> TermView:
+def _fact(entry: ShopFact, names: Mapping[str, str]) -> TermView:
     event = entry.event
     said = "received"
     if isinstance(event, OilLotClosed):
@@ -269,7 +268,15 @@ def _lot_actions(key: str, shop: Shop) -> tuple[ActionView, ...]:
     return (
         ActionView(SHOW_UNITS, "Records of its units", "Ctrl+R", primary=True),
         ActionView("use_up", "Close: used up", "Ctrl+E", can, why),
-        ActionView("withdraw_lot", "Withdraw the lot", "Ctrl+Delete", can, why, needs_reason=True),
+        ActionView(
+            "withdraw_lot",
+            "Withdraw the lot",
+            "Ctrl+Delete",
+            can,
+            why,
+            needs_reason=True,
+            needs_pin=True,
+        ),
         *RECEIVE,
     )
 

@@ -6,6 +6,7 @@ from datetime import date
 from benchstation.bench.shop import Shop
 from benchstation.domain.events import MaterialClosed, MaterialReceived
 from benchstation.domain.materials import Key, Material, Sort, Standing, key_of
+from benchstation.domain.shop_chain import Subject
 from benchstation.metrology.check_weights import CLASSES, permissible_error
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, display_unit
@@ -118,22 +119,20 @@ def _about(material: Material, words: QuantityFormatter) -> TermGroup:
 def _on_record(store: Store, material: Material) -> TermGroup:
     names = {key: person.name for key, person in store.people().items()}
     terms = []
-    for entry in store.entries(kind=MaterialReceived.kind):
-        event = entry.event
-        assert isinstance(event, MaterialReceived)
-        if event.material.key == material.key:
-            said = "received at a unit" if event.at_unit else "received"
-            terms.append((entry, said))
-    for entry in store.entries(kind=MaterialClosed.kind):
-        closed = entry.event
-        assert isinstance(closed, MaterialClosed)
-        if key_of(closed.sort, closed.number, closed.lot) == material.key:
-            terms.append((entry, f"{closed.why}: {closed.reason}" if closed.reason else closed.why))
+    for fact in store.facts(Subject.MATERIAL):
+        event = fact.event
+        if isinstance(event, MaterialReceived) and event.material.key == material.key:
+            terms.append((fact, "received at a unit" if event.at_unit else "received"))
+        if (
+            isinstance(event, MaterialClosed)
+            and key_of(event.sort, event.number, event.lot) == material.key
+        ):
+            terms.append((fact, f"{event.why}: {event.reason}" if event.reason else event.why))
     return TermGroup(
         "On record",
         tuple(
             TermView(local_time(e.utc), said, f"by {names.get(e.person, e.person)}")
-            for e, said in sorted(terms, key=lambda term: term[0].seq)
+            for e, said in terms
         ),
     )
 
@@ -146,7 +145,15 @@ def _actions(material: Material, shop: Shop, today: date) -> tuple[ActionView, .
     return (
         *((units,) if material.sort is not Sort.WEIGHT else ()),
         ActionView("use_up_material", "Close: used up", "Ctrl+E", can, why),
-        ActionView("withdraw_material", "Withdraw it", "Ctrl+Delete", can, why, needs_reason=True),
+        ActionView(
+            "withdraw_material",
+            "Withdraw it",
+            "Ctrl+Delete",
+            can,
+            why,
+            needs_reason=True,
+            needs_pin=True,
+        ),
     )
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from benchstation.domain.people import TEXTS as TEXTS
 from benchstation.domain.photos import LARGEST_BYTES as LARGEST_BYTES
 from benchstation.domain.unit_commands import AT as AT
+from benchstation.domain.unit_commands import SIGNATURE as SIGNATURE
 
 FloatArray = NDArray[np.float64]
 
@@ -81,6 +82,8 @@ class StackView:
     """What the width of the drawing stands for, m."""
     hub: float
     lines: tuple[tuple[str, Tone], ...]
+    specified: tuple[DiscView, ...] = ()
+    """What it is laid beside; empty where nothing is specified."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +130,10 @@ class FieldView:
     """A scan of one of its choices chooses it, wherever the keyboard is."""
 
 
+YOUR_PIN = FieldView(SIGNATURE, "Your PIN", FieldKind.PIN, hint="signs it")
+"""The field of a form that is signed."""
+
+
 @dataclass(frozen=True, slots=True)
 class ActionView:
     """One action on a key. A disabled one says why in words."""
@@ -139,6 +146,8 @@ class ActionView:
     primary: bool = False
     needs_reason: bool = False
     """The window asks for a reason in words and sends it as the field ``reason``."""
+    needs_pin: bool = False
+    """The window asks for the PIN of whoever is signed in and sends it as ``SIGNATURE``."""
     does: str = ""
     """What the bench calls it, where the window's page made it or gives it another name."""
     asks: str = ""

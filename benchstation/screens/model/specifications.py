@@ -1,9 +1,17 @@
 """What the Specifications page shows, as plain frozen values."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from benchstation.domain.approval import EXAMPLE as EXAMPLE
 from benchstation.domain.approval import why_not_own as why_not_own
+from benchstation.domain.example_marks import marked as marked
+from benchstation.domain.specification import EXAMPLE_TABLE as EXAMPLE_TABLE
+from benchstation.domain.specification_edit import CannotEditError as CannotEditError
+from benchstation.domain.specification_edit import with_entry as with_entry
+from benchstation.domain.specification_edit import with_entry_moved as with_entry_moved
+from benchstation.domain.specification_edit import with_value as with_value
+from benchstation.domain.specification_edit import without_entry as without_entry
 from benchstation.domain.specification_text import raised as raised
 from benchstation.domain.specification_text import with_values as with_values
 from benchstation.screens.model.elements import CurveView, TermGroup, Tone
@@ -56,6 +64,93 @@ class DrawingView:
     """How far the rod's end stands out of the tube."""
 
 
+class SheetKind(StrEnum):
+    """How a field of a specification is filled in."""
+
+    QUANTITY = "quantity"
+    """Any unit of its dimension; a bare number is in the unit that is shown."""
+    NUMBER = "number"
+    TEXT = "text"
+    CHOICE = "choice"
+    CHECK = "check"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetField:
+    """One figure of a specification: as it stands in the text, and what is to be said of it."""
+
+    field: str
+    """Its place in the text, such as ``geometry.bore`` or ``steps.9.measure.nominal``."""
+    label: str
+    kind: SheetKind
+    value: str = ""
+    """As the author wrote it; of a check ``yes`` or nothing."""
+    says: str = ""
+    """What it is, and from where to where it is measured."""
+    unit: str = ""
+    """What a bare number is taken in."""
+    usual: str = ""
+    """What holds while it is left out."""
+    shown: str = ""
+    """In the units that are shown."""
+    si: float | None = None
+    choices: tuple[tuple[str, str], ...] = ()
+    problem: str = ""
+    follows: str = ""
+    """What the other figures make of it."""
+    take: str = ""
+    """What would agree with them, to be put in by a button."""
+    example: str = ""
+    """Of one that is still the example's: its name in the list of those."""
+    left_out: bool = False
+    """It may be left out of the text."""
+    mark: str = ""
+    """Which dimension on the drawing it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetPart:
+    """Figures that belong together: a table, a step, an entry of a list."""
+
+    field: str
+    key: str
+    """What it is known by from one revision to the next."""
+    title: str
+    fields: tuple[SheetField, ...] = ()
+    parts: tuple["SheetPart", ...] = ()
+    lists: tuple["SheetList", ...] = ()
+    problem: str = ""
+
+    def all_fields(self) -> tuple[SheetField, ...]:
+        """Return every figure in it, at any depth."""
+        deeper = (*self.parts, *(entry for one in self.lists for entry in one.entries))
+        return (*self.fields, *(field for part in deeper for field in part.all_fields()))
+
+    def problems(self) -> tuple[str, ...]:
+        """Return what is wrong in it, at any depth."""
+        deeper = (*self.parts, *(entry for one in self.lists for entry in one.entries))
+        own = (self.problem, *(field.problem for field in self.fields))
+        lists = tuple(one.problem for one in self.lists)
+        inner = tuple(said for part in deeper for said in part.problems())
+        return (*(said for said in (*own, *lists) if said), *inner)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetList:
+    """Entries that are added, moved and dropped. ``adds``: what can be added, by its name."""
+
+    field: str
+    title: str
+    entries: tuple[SheetPart, ...]
+    adds: tuple[tuple[str, "SheetEntry"], ...]
+    problem: str = ""
+    example: str = ""
+    """Of one that is still the example's: its name in the list of those."""
+
+
+SheetEntry = str | dict[str, object]
+
+
 @dataclass(frozen=True, slots=True)
 class SpecificationDetail:
     """A revision or a draft, checked: its text, what is wrong, and what follows from it."""
@@ -67,4 +162,8 @@ class SpecificationDetail:
     drawing: DrawingView | None = None
     curves: tuple[CurveView, ...] = ()
     changes: tuple[tuple[str, str, str], ...] = ()
-    """Against the revision in force: field, was, is."""
+    """Against the revision in force: field, was, is, in the units that are shown."""
+    sheet: tuple[SheetPart, ...] = ()
+    """The whole, as it stands in the text; empty for a text that cannot be read."""
+    not_yet: str = ""
+    """Why it is not approved as it stands, besides what is wrong; empty: it could be."""

@@ -5,14 +5,17 @@ from collections.abc import Mapping, Sequence
 from benchstation.bench.commands.enrolment import BENCH, Enrol, ResetPin
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
-from benchstation.bench.staff import entries_about_people, leads, people_from
+from benchstation.bench.staff import facts_about_people, leads, people_from
 from benchstation.domain.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.people import Person, Role
+from benchstation.domain.rebuild import Fact
+from benchstation.domain.shop_chain import Subject
 from benchstation.quantities.formatter import local_day, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.task import role_words
 from benchstation.screens.model.elements import (
+    YOUR_PIN,
     ActionView,
     FieldKind,
     FieldView,
@@ -25,7 +28,6 @@ from benchstation.screens.model.elements import (
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.journal import Entry
 
 MOST_PAST = 12
 DO, LEAVE = "Return", ActionView("leave", "Cancel", "Esc")
@@ -34,7 +36,7 @@ AS_THE_BENCH = (BENCH, "as the bench has it")
 
 def people_rows(store: Store) -> Sequence[ListRow]:
     """Return everyone who was ever enrolled, by name; those who left last."""
-    people, _ = people_from(store)
+    people = people_from(store)
     since = _since(store)
     ordered = sorted(people.values(), key=lambda p: (p.left, p.name.casefold()))
     return [_row(person, since[person.person_id]) for person in ordered]
@@ -42,7 +44,7 @@ def people_rows(store: Store) -> Sequence[ListRow]:
 
 def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     """Open a person as ``by``, who is signed in, may see and change it."""
-    people, _ = people_from(store)
+    people = people_from(store)
     person = people.get(key)
     if person is None:
         raise NotOnRecordError("nobody of this name is on record.", where="People")
@@ -50,7 +52,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     by = people.get(by.person_id) if by is not None else None
     last_lead = leads(people) == {key}
     names = {p.person_id: p.name for p in people.values()}
-    past = [e for e in entries_about_people(store) if getattr(e.event, "person_id", "") == key]
+    past = [e for e in facts_about_people(store) if getattr(e.event, "person_id", "") == key]
     return ListDetail(
         _row(person, _since(store)[key]),
         (_signs_in(person), _likes(person), _past(past, names)),
@@ -63,9 +65,9 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
 def _since(store: Store) -> dict[str, str]:
     """Return the day of each one's first enrolment."""
     since: dict[str, str] = {}
-    for entry in store.entries(kind=PersonEnrolled.kind):
-        assert isinstance(entry.event, PersonEnrolled)
-        since.setdefault(entry.event.person_id, local_day(entry.utc))
+    for fact in store.facts(Subject.PERSON):
+        if isinstance(fact.event, PersonEnrolled):
+            since.setdefault(fact.event.person_id, local_day(fact.utc))
     return since
 
 
@@ -105,7 +107,7 @@ def _likes(person: Person) -> TermGroup:
     )
 
 
-def _past(past: Sequence[Entry], names: Mapping[str, str]) -> TermGroup:
+def _past(past: Sequence[Fact], names: Mapping[str, str]) -> TermGroup:
     shown = [e for e in past if not isinstance(e.event, PersonPrefers)]
     terms = [
         TermView(
@@ -118,7 +120,7 @@ def _past(past: Sequence[Entry], names: Mapping[str, str]) -> TermGroup:
     return TermGroup("On record", tuple(reversed(terms[-MOST_PAST:])))
 
 
-def _said(entry: Entry, before: Sequence[Entry]) -> str:
+def _said(entry: Fact, before: Sequence[Fact]) -> str:
     """Word a fact by what was there before it."""
     event = entry.event
     if isinstance(event, PersonLeft):
@@ -142,7 +144,15 @@ def _actions(person: Person, by: Person | None, *, last_lead: bool) -> tuple[Act
     changes = (
         enrol,
         ActionView("change_roles", "Change roles", "Ctrl+R"),
-        ActionView("take_off", "Mark as left", "Ctrl+Delete", not why, why, needs_reason=True),
+        ActionView(
+            "take_off",
+            "Mark as left",
+            "Ctrl+Delete",
+            not why,
+            why,
+            needs_reason=True,
+            needs_pin=True,
+        ),
     )
     if by is not None and by.person_id == person.person_id:
         own = (
@@ -172,22 +182,35 @@ def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
             "enrol",
             "Enrol someone",
             "The new person types a PIN of six digits or more, twice.",
-            (FieldView("name", "Name", FieldKind.TEXT), *_role_fields(None), *_twice("PIN")),
+            (
+                FieldView("name", "Name", FieldKind.TEXT),
+                *_role_fields(None),
+                *_twice("New person's PIN"),
+                YOUR_PIN,
+            ),
             "Enrol",
         )
         words = "The PIN is typed by the person, not by you."
         forms["reset_pin"] = _form(
-            "reset_pin", f"New PIN for {person.name}", words, _twice("new PIN"), "Set the PIN"
+            "reset_pin",
+            f"New PIN for {person.name}",
+            words,
+            (*_twice("new PIN"), YOUR_PIN),
+            "Set the PIN",
         )
         forms["take_back"] = _form(
             "take_back",
             f"Enrol {person.name} again",
             words,
-            (*_role_fields(person), *_twice("PIN")),
+            (*_role_fields(person), *_twice(f"PIN of {person.name}"), YOUR_PIN),
             "Enrol again",
         )
         forms["change_roles"] = _form(
-            "change_roles", f"Roles of {person.name}", "", _role_fields(person), "Change roles"
+            "change_roles",
+            f"Roles of {person.name}",
+            "",
+            (*_role_fields(person), YOUR_PIN),
+            "Change roles",
         )
     if by.person_id == person.person_id:
         forms["prefer"] = _preferences(person)
@@ -206,6 +229,7 @@ def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
             (
                 FieldView("badge", "Scan the badge", FieldKind.PIN),
                 FieldView("badge_again", "Scan it once more", FieldKind.PIN),
+                YOUR_PIN,
             ),
             "Register it",
         )

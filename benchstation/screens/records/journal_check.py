@@ -12,6 +12,7 @@ from benchstation.screens.model.records import CheckView
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.verification import Verification
+from benchstation.store.verifying import Verifier
 
 HASH_SHOWN = 16
 ADVICE = "Keep the file as it is, tell QA, and continue with the last backup."
@@ -39,12 +40,12 @@ class JournalCheck:
         self._view = CheckView("Checking the journal.", Tone.QUIET, 0.0)
 
     def run(self) -> str:
-        """Check everything and give the result in a sentence.
+        """Check what is new since all was proven, and all the first time; give it in a sentence.
 
         Raises :class:`StoreCorruptError` when anything does not fit.
         """
         try:
-            result = self.store.verify(self.progress, self._stop.is_set)
+            result = self._verified()
         except BaseException as error:
             said = str(error) if isinstance(error, StationError) else "the program failed."
             self._view = CheckView(f"The journal could not be checked: {said}", Tone.CAUTION)
@@ -59,6 +60,12 @@ class JournalCheck:
             advice=ADVICE,
         )
 
+    def _verified(self) -> Verification:
+        trust = self.store.trust
+        if trust is None:
+            return self.store.verify(self.progress, self._stop.is_set)
+        return Verifier(self.store, trust.home, self._utc).new(self.progress, self._stop.is_set)
+
     def progress(self, done: int, total: int) -> None:
         """Take note of how far the check is."""
         words = (
@@ -72,6 +79,12 @@ class JournalCheck:
         head = f"entry {result.entries}, {result.head[:HASH_SHOWN]}..."
         if result.ok:
             words = f"Sound: {result.entries} entries, checked {when}. Head: {head}"
+            if result.since is not None:
+                whole = local_time(datetime.fromisoformat(result.since.whole_utc))
+                words += (
+                    f" Read now: what came after entry {result.since.head.size}; all was read "
+                    f"{whole} ('benchstation verify --whole' reads all)."
+                )
             return CheckView(words, Tone.GOOD)
         if result.stopped:
             words = f"The check was stopped at {head}, {when}. Nothing was wrong up to there."

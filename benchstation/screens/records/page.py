@@ -268,6 +268,7 @@ def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
             word != unit.disposition,
             f"it is {word} already" if word == unit.disposition else "",
             needs_reason=True,
+            needs_pin=True,
             does="dispose",
         )
         for word, label, key in words

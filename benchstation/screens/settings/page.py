@@ -18,13 +18,13 @@ from benchstation.bench.commands.bench_settings import (
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.bench.shop import Shop
-from benchstation.bench.staff import Journal
 from benchstation.domain.events import BenchSettingChanged
 from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.elements import (
+    YOUR_PIN,
     ActionView,
     FieldKind,
     FieldView,
@@ -35,6 +35,7 @@ from benchstation.screens.model.elements import (
     permitted,
 )
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.store.engine import Store
 from benchstation.store.journal import Entry
 
 CHANGE = "change_settings"
@@ -61,7 +62,7 @@ def open_settings(
     settings: BenchSettings,
     by: Person | None,
     words: QuantityFormatter,
-    journal: Journal,
+    journal: Store,
     shop: Shop,
 ) -> ListDetail:
     """Open a group of settings as ``by``, who is signed in, may change it."""
@@ -119,7 +120,7 @@ def _shown(item: Item, value: Any, words: QuantityFormatter) -> str:
 
 
 def _past(
-    group: Group, journal: Journal, shop: Shop, words: QuantityFormatter
+    group: Group, journal: Store, shop: Shop, words: QuantityFormatter
 ) -> tuple[TermGroup, ...]:
     """Return who changed what weighs on evidence, newest first."""
     items = {item.name: item for item in items_of(group) if item.weighs}
@@ -175,7 +176,7 @@ def _form(group: Group, settings: BenchSettings, system: UnitSystem) -> TaskView
     if signed:
         fields += [
             FieldView("reason", "Reason", FieldKind.TEXT, hint="why it is changed"),
-            FieldView("pin", "Your PIN", FieldKind.PIN),
+            YOUR_PIN,
         ]
     said = "What is changed here weighs on evidence: reason and PIN stand on record."
     actions = (

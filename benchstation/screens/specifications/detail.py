@@ -1,7 +1,6 @@
 """A specification shown: a drawing to scale, curves over travel, windows, limits and margins."""
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.bench.leak_words import service_group
+from benchstation.screens.fill_words import NO_CHARGE, fill_terms
 from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
 from benchstation.screens.model.specifications import (
     DrawingView,
@@ -34,7 +34,6 @@ def detail(
     row: SpecificationRow,
     source: str,
     specification: Specification,
-    before: Specification | None,
     travel: float,
     at: str,
     words: QuantityFormatter,
@@ -56,7 +55,6 @@ def detail(
         ),
         drawing(s, unit, min(1.0, max(0.0, travel)), kelvin, words),
         curves(s, unit, words),
-        changes(before, s) if before is not None else (),
     )
 
 
@@ -67,21 +65,14 @@ def temperature(s: Specification, at: str) -> float:
 
 def _window(s: Specification, words: QuantityFormatter) -> TermGroup:
     window = s.window(Oil(s.oil.typical_rho15))
-    ends = [c.value if c else "nothing" for c in (window.least_closed_by, window.most_closed_by)]
-    return TermGroup(
-        "Fill window",
-        (
-            TermView("Least oil", words.volume(window.least_m3), f"limited by: {ends[0]}"),
-            TermView(
-                "Specified",
-                f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
-                f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
-                strong=True,
-            ),
-            TermView("Most oil", words.volume(window.most_m3), f"limited by: {ends[1]}"),
-            *_unit_mass(s, words),
-        ),
+    specified = TermView(
+        "Specified",
+        f"{words.volume(s.oil.volume)} ± {words.volume(s.oil.tolerance)}",
+        f"at {words.temperature(s.oil.reference_temperature)}, weighed by {s.oil.method}",
+        strong=True,
     )
+    least, *most = fill_terms(window, words)
+    return TermGroup("Fill window", (least, specified, *most, *_unit_mass(s, words)))
 
 
 def _unit_mass(s: Specification, words: QuantityFormatter) -> tuple[TermView, ...]:
@@ -95,7 +86,10 @@ def _charge_window(s: Specification, words: QuantityFormatter) -> TermGroup:
     window = s.charge_window(Oil(s.oil.typical_rho15))
     if window.broken:
         broken = "; ".join(limit.value for limit in window.broken)
-        return TermGroup("Charge window", (TermView("No charge", "keeps the limits", broken),))
+        return TermGroup("Charge window", (TermView("Charge", NO_CHARGE, broken),))
+    if window.is_empty:
+        closed = f"{window.least_closed_by.value}; {window.most_closed_by.value}"
+        return TermGroup("Charge window", (TermView("Charge", NO_CHARGE, closed),))
     return TermGroup(
         "Charge window",
         (
@@ -264,29 +258,3 @@ def _safe(run: Callable[[float], float], travel: np.ndarray) -> np.ndarray:
 
 def _shown(values: np.ndarray, dimension: Dimension, words: QuantityFormatter) -> np.ndarray:
     return np.array([to_display(float(v), dimension, words.system) for v in values])
-
-
-def changes(before: Specification, now: Specification) -> tuple[tuple[str, str, str], ...]:
-    """Return every field that differs, with both values, as stored (SI)."""
-    was, is_now = _flat(before.content()), _flat(now.content())
-    names = sorted(was.keys() | is_now.keys())
-    return tuple(
-        (name, was.get(name, "-"), is_now.get(name, "-"))
-        for name in names
-        if was.get(name) != is_now.get(name)
-    )
-
-
-def _flat(value: Any, name: str = "") -> dict[str, str]:
-    if isinstance(value, dict):
-        items = [(str(k), v) for k, v in value.items()]
-    elif isinstance(value, list | tuple):
-        items = [
-            (str(v.get("id", n)) if isinstance(v, dict) else str(n), v) for n, v in enumerate(value)
-        ]
-    else:
-        return {name: f"{value:g}" if isinstance(value, float) else str(value)}
-    found: dict[str, str] = {}
-    for key, item in items:
-        found |= _flat(item, f"{name}.{key}" if name else key)
-    return found

@@ -1,24 +1,31 @@
 """The Specifications page: revisions and drafts read from the store, a text checked as written."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from benchstation.domain.approval import MAKE_IT_YOURS, still_the_example
+from benchstation.domain.approval import how_then, not_the_next, why_not_yet
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
+from benchstation.domain.example_marks import still_example
+from benchstation.domain.shop_chain import ShopFact, Subject
 from benchstation.domain.specification import (
     Specification,
+    judged,
     specification_from,
-    specification_from_toml,
 )
-from benchstation.domain.specification_text import as_toml
-from benchstation.driver_api.errors import StationError
+from benchstation.domain.specification_text import as_toml, content_of
 from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import Tone
-from benchstation.screens.model.specifications import DRAFT, SpecificationDetail, SpecificationRow
+from benchstation.screens.model.specifications import (
+    DRAFT,
+    SheetPart,
+    SpecificationDetail,
+    SpecificationRow,
+)
+from benchstation.screens.specifications.changes import changes
 from benchstation.screens.specifications.detail import detail
+from benchstation.screens.specifications.sheet import Judged, by_field, sheet
 from benchstation.store.engine import Store
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.journal import Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +66,13 @@ class Specifications:
         row = self._row(entry, newest)
         source = event.source or as_toml(specification)
         before = self._specification((wanted[0], wanted[1] - 1))
-        return detail(row, source, specification, before, travel, at, words)
+        known = Judged(words, follows=specification.follows())
+        parts = sheet(content_of(source), known)
+        return replace(
+            detail(row, source, specification, travel, at, words),
+            sheet=parts,
+            changes=self._changes(before, parts, words),
+        )
 
     def check(
         self,
@@ -69,35 +82,55 @@ class Specifications:
         words: QuantityFormatter,
         row: SpecificationRow | None = None,
     ) -> SpecificationDetail:
-        """Check a text; what is wrong comes back as words."""
+        """Check a text by the rules of its taking; what is wrong stands at its field too."""
+        unknown = row or SpecificationRow("", "", "", 0, DRAFT, Tone.CAUTION, "")
         try:
-            specification = specification_from_toml(source, where="draft")
-        except StationError as error:
-            problem = f"{error.what} {error.advice}".strip()
-            unknown = row or SpecificationRow("", "", "", 0, DRAFT, Tone.CAUTION, "")
-            return SpecificationDetail(unknown, source, (problem,))
-        s = specification
+            content = content_of(source)
+        except ValueError as error:
+            said = f"This is not TOML: {error}. Correct the text at that place."
+            return SpecificationDetail(unknown, source, (said,))
+        s, problems = judged(content, words)
+        before = self._newest(str(content.get("id", "")))
+        if s is not None:
+            problems += not_the_next(s, self._approved())
+        said_of = tuple(f"{p.words} {p.advice}".strip() for p in problems)
+        known = Judged(
+            words,
+            by_field(problems),
+            s.follows() if s is not None else None,
+            still_example(content),
+        )
+        parts = sheet(content, known)
+        if s is None:
+            return SpecificationDetail(unknown, source, said_of, sheet=parts)
         row = row or SpecificationRow("", s.family, s.title, s.revision, DRAFT, Tone.QUIET, "")
-        newest = max((n for key, n in self._approved() if key == s.id), default=0)
-        before = self._specification((s.id, newest))
-        problems: tuple[str, ...] = ()
-        if s.revision != newest + 1:
-            said = f"the text says {s.revision}"
-            problems = (f"The next revision of {s.id} is {newest + 1}; {said}.",)
-        example = "" if newest else still_the_example(s)
-        if example:
-            problems = (f"{example[0].upper()}{example[1:]}. {MAKE_IT_YOURS}", *problems)
-        shown = detail(row, source, s, before, travel, at, words)
-        return SpecificationDetail(
-            row, source, problems, shown.groups, shown.drawing, shown.curves, shown.changes
+        why = why_not_yet(content, s)
+        return replace(
+            detail(row, source, s, travel, at, words),
+            problems=said_of,
+            sheet=parts,
+            changes=self._changes(before, parts, words),
+            not_yet=f"{why}. {how_then(content)}" if why else "",
         )
 
-    def _approved(self) -> dict[tuple[str, int], Entry]:
+    def _newest(self, name: str) -> Specification | None:
+        newest = max((n for key, n in self._approved() if key == name), default=0)
+        return self._specification((name, newest))
+
+    @staticmethod
+    def _changes(
+        before: Specification | None, parts: tuple[SheetPart, ...], words: QuantityFormatter
+    ) -> tuple[tuple[str, str, str], ...]:
+        if before is None:
+            return ()
+        return changes(sheet(before.content(), Judged(words)), parts)
+
+    def _approved(self) -> dict[tuple[str, int], ShopFact]:
         found = {}
-        for entry in self.store.entries(kind=SpecificationApproved.kind):
-            event = entry.event
-            assert isinstance(event, SpecificationApproved)
-            found[event.specification_id, event.revision] = entry
+        for fact in self.store.facts(Subject.SPECIFICATION):
+            event = fact.event
+            if isinstance(event, SpecificationApproved):
+                found[event.specification_id, event.revision] = fact
         return found
 
     def _specification(self, key: tuple[str, int]) -> Specification | None:
@@ -108,7 +141,7 @@ class Specifications:
         person = self.store.people().get(person_id)
         return person.name if person else person_id
 
-    def _row(self, entry: Entry, newest: dict[str, int]) -> SpecificationRow:
+    def _row(self, entry: ShopFact, newest: dict[str, int]) -> SpecificationRow:
         event = entry.event
         assert isinstance(event, SpecificationApproved)
         current = newest.get(event.specification_id) == event.revision
@@ -122,14 +155,16 @@ class Specifications:
             f"{self._name(entry.person)}, {local_day(entry.utc)}",
         )
 
-    def _draft_row(self, entry: Entry) -> SpecificationRow:
+    def _draft_row(self, entry: ShopFact) -> SpecificationRow:
         event = entry.event
         assert isinstance(event, SpecificationDrafted)
-        s = specification_from_toml(event.source, where="draft")
+        # A draft of before a rule was made is listed all the same; what it breaks is said inside.
+        content = content_of(event.source)
+        family, title = (str(content.get(name, "")) for name in ("family", "title"))
         return SpecificationRow(
             f"{DRAFT}:{event.specification_id}/{event.revision}",
-            s.family,
-            s.title,
+            family or event.specification_id,
+            title,
             event.revision,
             DRAFT,
             Tone.CAUTION,

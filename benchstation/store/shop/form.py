@@ -13,12 +13,13 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, delete, insert, inspect
 
+from benchstation.domain.shop_chain import SHOP
 from benchstation.store import projections
 from benchstation.store.errors import NewerStoreError, StoreCorruptError, StoreError
 from benchstation.store.migrations import set_value, value_of
 from benchstation.store.schema import utc_text
 from benchstation.store.shop.rules import make_groups, make_rules
-from benchstation.store.shop.tables import SHOP, bench_chain, projected, shop_projections
+from benchstation.store.shop.tables import bench_chain, projected, shop_projections
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 PROJECTIONS = "projections"

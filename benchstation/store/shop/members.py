@@ -6,10 +6,11 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, insert, select
 
+from benchstation.domain.shop_chain import SHOP
 from benchstation.store.errors import StoreError
 from benchstation.store.schema import utc_text
 from benchstation.store.shop.rules import BENCH_MEMBER, GROUPS
-from benchstation.store.shop.tables import SHOP, bench_chain
+from benchstation.store.shop.tables import bench_chain
 
 PASSWORD_BYTES = 24
 _LONGEST_NAME = 40
@@ -30,17 +31,28 @@ def add_login(connection: Connection, group: str, name: str, password: str) -> s
     """Create a login in one of the groups that may connect to this database; return its name."""
     assert group in GROUPS
     role = login_name(group, name)
-    raw = connection.connection.driver_connection
-    assert raw is not None
-    # The server sees, and may log, only the verifier: never the password.
-    verifier = raw.pgconn.encrypt_password(
-        password.encode(), role.encode(), b"scram-sha-256"
-    ).decode()
+    verifier = _verifier(connection, role, password)
     made = func.format("CREATE ROLE %I LOGIN PASSWORD %L IN ROLE %I", role, verifier, group)
     granted = func.format("GRANT CONNECT ON DATABASE %I TO %I", func.current_database(), role)
     for statement in connection.execute(select(made, granted)).one():
         connection.exec_driver_sql(statement.replace("%", "%%"))
     return role
+
+
+def renew_password(connection: Connection, role: str, password: str) -> None:
+    """Replace the password of a login."""
+    verifier = _verifier(connection, role, password)
+    changed = func.format("ALTER ROLE %I PASSWORD %L", role, verifier)
+    statement = connection.execute(select(changed)).scalar_one()
+    connection.exec_driver_sql(statement.replace("%", "%%"))
+
+
+def _verifier(connection: Connection, role: str, password: str) -> str:
+    """Return what the server needs of a password: it sees, and may log, no more than that."""
+    raw = connection.connection.driver_connection
+    assert raw is not None
+    made = raw.pgconn.encrypt_password(password.encode(), role.encode(), b"scram-sha-256")
+    return str(made, "ascii")
 
 
 def add_bench(

@@ -30,6 +30,8 @@ _OWNS_CHAIN = f"""
 CREATE OR REPLACE FUNCTION owns_chain(which text) RETURNS boolean
 LANGUAGE sql STABLE SECURITY DEFINER {_PATH} AS $$
     SELECT CASE WHEN which = 'shop' THEN pg_has_role(session_user, '{SHOP_DESK}', 'MEMBER')
+        OR session_user = (SELECT pg_get_userbyid(datdba) FROM pg_database
+                           WHERE datname = current_database())
     ELSE EXISTS (SELECT FROM bench_chain WHERE bench = which AND login_role = session_user) END
 $$
 """  # noqa: S608

@@ -8,9 +8,6 @@ from sqlalchemy import Column, Index, Integer, LargeBinary, MetaData, String, Ta
 
 from benchstation.store.schema import UTC_LENGTH, UtcText, core, projections
 
-SHOP = "shop"
-"""The name of the shop's own chain; no bench may be called so."""
-
 
 class _UtcCollated(UtcText):
     """A time as text that sorts by code points."""

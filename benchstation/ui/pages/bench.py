@@ -15,7 +15,7 @@ from benchstation.ui.shell.demo_panel import DemoPanel
 from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.switch_panel import SwitchPanel
 from benchstation.ui.widgets.drawings.picture import Callout
-from benchstation.ui.widgets.readout.actions import REASON, Actions
+from benchstation.ui.widgets.readout.actions import Actions
 from benchstation.ui.widgets.readout.route import Route
 from benchstation.ui.widgets.readout.task import Task
 from benchstation.ui.widgets.readout.why import Why
@@ -177,16 +177,14 @@ class BenchPage(Page):
         if not self._under_way:
             self.task.action_bar.step_on_pedal()
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, reason: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, given: dict[str, str]) -> None:
         if action == EARLIER:
             self.searched.emit(self._serial)
             return
         fields = self.task.form.values()
         self.task.form.clear_secrets()
-        if reason:
-            fields[REASON] = reason
-        self._act(action, fields)
+        self._act(action, fields | given)
 
     @Slot(str, object)
     def _on_switch(self, action: str, fields: dict[str, str]) -> None:

@@ -127,6 +127,6 @@ class HelpPage(Page):
         """Choose a topic."""
         return self.topics.press_key(key)
 
-    @Slot(str, str)
-    def _on_chosen(self, topic: str, _: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, topic: str, _: dict[str, str]) -> None:
         self.show_topic(topic)

@@ -27,7 +27,7 @@ from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.forms.onboarding_steps import AddingSteps
-from benchstation.ui.widgets.readout.actions import REASON, Actions
+from benchstation.ui.widgets.readout.actions import Actions
 from benchstation.ui.widgets.readout.instrument_bar import Reading
 from benchstation.ui.widgets.readout.primary_readout import MarkedLine
 from benchstation.ui.widgets.readout.terms import Terms
@@ -121,17 +121,14 @@ class Instrument(QFrame):
         """Do the action on this key."""
         return self.action_bar.press_key(key) or self.recall.press_key(key)
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, reason: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, given: dict[str, str]) -> None:
         if self.shown is None:
             return
-        fields = self.form.values()
-        if reason:
-            fields[REASON] = reason
-        self.chosen.emit(self.shown.id, action, fields)
+        self.chosen.emit(self.shown.id, action, self.form.values() | given)
 
-    @Slot(str, str)
-    def _on_recall(self, action: str, _: str) -> None:
+    @Slot(str, object)
+    def _on_recall(self, action: str, _: dict[str, str]) -> None:
         if self.shown is not None:
             self.wanted.emit(self.shown.id + (SINCE if action == UNITS_SINCE else ""))
 
@@ -275,8 +272,8 @@ class InstrumentsPage(Page):
             self.window().setFocus()
             self.poll.once()
 
-    @Slot(str, str)
-    def _on_more(self, action: str, _: str) -> None:
+    @Slot(str, object)
+    def _on_more(self, action: str, _: dict[str, str]) -> None:
         if action == TO_SETTINGS.id:
             self.turned.emit(action)
         elif action in (CALIBRATIONS.id, FITTED.id):

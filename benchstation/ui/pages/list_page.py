@@ -78,8 +78,8 @@ class ListPage(Page):
         if current.isValid():
             self.open_current()
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, reason: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, given: dict[str, str]) -> None:
         """Do an action of what is open."""
         raise NotImplementedError
 

@@ -17,7 +17,6 @@ from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.readout.actions import REASON
 from benchstation.ui.widgets.readout.primary_readout import OTHER, MarkedLines
 from benchstation.ui.widgets.readout.terms import Terms
 
@@ -151,8 +150,8 @@ class ListingPage(ListPage):
 
     # --- doing ---------------------------------------------------------------------------------
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, reason: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, given: dict[str, str]) -> None:
         if self.opened is None or self._busy:
             return
         fields = dict(self.opened.fields)
@@ -165,9 +164,7 @@ class ListingPage(ListPage):
         elif action in self.opened.forms:
             self._open_form(self.opened.forms[action])
             return
-        if reason:
-            fields[REASON] = reason
-        self.do(action, fields)
+        self.do(action, fields | given)
 
     def _open_form(self, task: TaskView) -> None:
         self.form_open = task

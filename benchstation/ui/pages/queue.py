@@ -18,7 +18,6 @@ from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.lists.set_table import SetTable
-from benchstation.ui.widgets.readout.actions import REASON
 
 START, FETCH, GO, PLACE, LIST, CHANGE, WITHDRAW = (
     "start",
@@ -237,8 +236,8 @@ class QueuePage(ListPage):
 
     # --- doing ---------------------------------------------------------------------------------
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, reason: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, given: dict[str, str]) -> None:
         row = self.chosen
         if action in COUNTS:
             self.units = COUNTS[action]
@@ -259,7 +258,7 @@ class QueuePage(ListPage):
         elif row is not None and action == FETCH:
             self._act(DOES[FETCH], {"unit": row.unit_id}, self._on_started)
         elif row is not None:
-            self._act(DOES[WITHDRAW], {"line": row.key, REASON: reason}, self._on_done)
+            self._act(DOES[WITHDRAW], {"line": row.key, **given}, self._on_done)
 
     def _send(self) -> None:
         fields = self.form.values()

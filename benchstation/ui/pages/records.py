@@ -122,7 +122,7 @@ class RecordsPage(ListPage):
                 ActionView(SEARCH, "Search", "Ctrl+F"),
                 ActionView(
                     MORE,
-                    "Show older",
+                    "Show more",
                     "Ctrl+M",
                     self._more,
                     "" if self._more else "all that match are shown",
@@ -145,8 +145,8 @@ class RecordsPage(ListPage):
         )
         self.qa.show_actions(shown.actions if shown else ())
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, _: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, _: dict[str, str]) -> None:
         if action == SEARCH:
             self.search.setFocus(Qt.FocusReason.ShortcutFocusReason)
             self.search.selectAll()
@@ -160,14 +160,14 @@ class RecordsPage(ListPage):
             self._bridge.follow(self._bridge.port.verify_journal, self._on_verified, self._failed)
             self._poll.once()
 
-    @Slot(str, str)
-    def _on_disposed(self, word: str, reason: str) -> None:
+    @Slot(str, object)
+    def _on_disposed(self, word: str, given: dict[str, str]) -> None:
         """Send QA's word on the unit that is open, and read it anew."""
         detail = self.detail.shown
         if detail is None:
             return
         unit = detail.row.unit_id
-        fields = {"unit": unit, "disposition": word, "reason": reason}
+        fields = {"unit": unit, "disposition": word, **given}
         self._bridge.act("dispose", fields, partial(self._on_said, unit), self.told.emit)
 
     def _on_said(self, unit: str, sentence: str) -> None:

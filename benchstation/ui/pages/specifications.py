@@ -101,7 +101,6 @@ class SpecificationsPage(Page):
             EXAMPLE: self._example,
             LEAVE: self._leave,
             KEEP: self._keep,
-            APPROVE: self._approve,
         }
         self.figures.show_nothing(NOTHING_OPEN)
         self._show_actions()
@@ -255,10 +254,13 @@ class SpecificationsPage(Page):
             )
         self.action_bar.show_actions(actions)
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, _: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, given: dict[str, str]) -> None:
         try:
-            self._do[action]()
+            if action == APPROVE:
+                self._approve(given)
+            else:
+                self._do[action]()
         except StationError as error:
             self.told.emit(message_of(error))
             if action in (READ, WRITE):
@@ -334,9 +336,9 @@ class SpecificationsPage(Page):
             self.editor.forget()
             self._turn(writing=False)
 
-    def _approve(self) -> None:
+    def _approve(self, given: dict[str, str]) -> None:
         if self.opened is not None:
-            self._start(APPROVE, {"key": self.opened.row.key}, self._on_approved)
+            self._start(APPROVE, {"key": self.opened.row.key, **given}, self._on_approved)
 
     def _on_approved(self, sentence: str) -> None:
         self._end(APPROVE, Message(sentence, Tone.GOOD))

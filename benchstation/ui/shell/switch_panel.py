@@ -62,8 +62,8 @@ class SwitchPanel(QFrame):
     def _on_left(self) -> None:
         self.action_bar.press_key("Esc")
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, _: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, _: dict[str, str]) -> None:
         fields = self.form.values()
         self.form.clear_secrets()
         self.chosen.emit(action, fields)

@@ -23,7 +23,7 @@ from benchstation.quantities.units import UnitSystem
 from benchstation.store.errors import StoreError
 
 LEAD = "oberhauser"
-SIGNED = {"reason": "new hose", "pin": demo.PIN}
+SIGNED = {"reason": "new hose", "signature": demo.PIN}
 
 
 @pytest.fixture
@@ -110,9 +110,9 @@ def test_what_is_no_rating_is_refused_at_its_field_and_changes_nothing(lead, for
 @pytest.mark.parametrize(
     ("signed", "said", "field"),
     [
-        ({"reason": "", "pin": demo.PIN}, "needs a reason", "reason"),
-        ({"reason": "new hose", "pin": "135790"}, "not your PIN", "pin"),
-        ({"reason": "new hose"}, "not your PIN", "pin"),
+        ({"reason": "", "signature": demo.PIN}, "needs a reason", "reason"),
+        ({"reason": "new hose", "signature": "135790"}, "not your PIN", "signature"),
+        ({"reason": "new hose"}, "signed with your PIN", "signature"),
     ],
 )
 def test_what_weighs_on_evidence_wants_a_reason_and_the_pin(lead, signed, said, field):
@@ -125,9 +125,9 @@ def test_what_weighs_on_evidence_wants_a_reason_and_the_pin(lead, signed, said, 
 def test_wrong_pins_make_wait_here_too(lead):
     for _ in range(5):
         with pytest.raises(NotAllowedError, match="not your PIN"):
-            change(lead, "checks", daily_check="false", reason="x", pin="000000")
+            change(lead, "checks", daily_check="false", reason="x", signature="000000")
     with pytest.raises(NotAllowedError, match="too many wrong PINs"):
-        change(lead, "checks", daily_check="false", reason="x", pin=demo.PIN)
+        change(lead, "checks", daily_check="false", reason="x", signature=demo.PIN)
 
 
 def test_a_technician_changes_nothing(lead):

@@ -24,7 +24,7 @@ GOOD = {
     "gain": "1.01",
     "u": "0.02 g",
     "reason": "yearly calibration",
-    "pin": demo.PIN,
+    "signature": demo.PIN,
 }
 
 
@@ -88,8 +88,8 @@ def test_points_up_and_down_become_the_line_in_force(led):
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        ({"pin": "000000"}, "not your PIN"),
-        ({"pin": ""}, "not your PIN"),
+        ({"signature": "000000"}, "not your PIN"),
+        ({"signature": ""}, "signed with your PIN"),
         ({"reason": "  "}, "a reason is needed"),
         ({"until": "2026-02-28", "on": "2025-02-28"}, "is over since 2026-02-28"),
         ({"gain": "", "u": ""}, "neither points nor a gain"),
@@ -114,7 +114,7 @@ def test_only_a_lead_signs_it(bench):
 def test_wrong_pins_lock_out_as_at_the_sign_in(led):
     for _ in range(12):
         with pytest.raises(NotAllowedError):
-            calibrate(led, pin="111111")
+            calibrate(led, signature="111111")
     with pytest.raises(NotAllowedError, match="too many wrong PINs"):
         calibrate(led)
 

@@ -225,12 +225,12 @@ def test_a_second_unit_that_does_not_match_needs_a_deviation(bench):
     with pytest.raises(NotAllowedError, match="does not match its set: net oil"):
         bench.session.act("file", {})
     with pytest.raises(NotAllowedError, match="Have a bench lead or QA"):
-        bench.session.act("deviation", {"reason": "for the trailer"})
+        bench.session.act("deviation", {**demo.SIGNED, "reason": "for the trailer"})
     bench.sign_in(demo.LEAD)
-    bench.session.act("deviation", {"reason": "for the trailer"})
+    bench.session.act("deviation", {**demo.SIGNED, "reason": "for the trailer"})
     assert bench.session.unit().hold_reasons[-1].values["of"] == Code.SET_MATCH
     with pytest.raises(NotAllowedError, match="signed for this step already"):
-        bench.session.act("deviation", {"reason": "for the trailer"})
+        bench.session.act("deviation", {**demo.SIGNED, "reason": "for the trailer"})
     assert [d.step_id for d in bench.session.unit().deviations].count("file") == 1
     bench.session.act("file", {})
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record

@@ -20,6 +20,7 @@ from benchstation.domain.materials import Sort, Standing
 from benchstation.domain.people import Person, Role, check_pin
 from benchstation.driver_api.errors import StationError
 from benchstation.store.engine import open_store
+from tests.set_up_hands import lead_at_terminal
 from tests.stepped_bench import demo
 
 FAMILY = "mr-46-front.toml"
@@ -32,6 +33,7 @@ def folder(tmp_path, monkeypatch):
     (tmp_path / "bench.toml").write_text(text, "utf-8")
     family = (files("resources") / "demo" / "specifications" / FAMILY).read_text("utf-8")
     (tmp_path / FAMILY).write_text(family, "utf-8")
+    lead_at_terminal(monkeypatch)
     return tmp_path
 
 
@@ -393,7 +395,7 @@ def test_a_file_with_one_part_changes_that_part_of_a_bench_that_is_set_up(folder
     part.write_text('[bench]\naltitude_m = "640 m"\n', "utf-8")
     before = load_settings()
     assert run(folder, str(part)) == 0
-    assert "new facts on record: 0" in capsys.readouterr().out
+    assert "new facts on record: 1" in capsys.readouterr().out
     assert load_settings() == before.model_copy(update={"altitude_m": 640.0, "barometer_pa": None})
 
 

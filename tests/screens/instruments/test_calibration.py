@@ -27,7 +27,7 @@ SCALE = {
     "high": "2000 g",
 }
 GAUGE = {**SCALE, "instrument": "gauge-1", "u": "30 mbar", "high": "40 bar"}
-SIGNED = {"reason": "yearly", "pin": demo.PIN}
+SIGNED = {"reason": "yearly", "signature": demo.PIN}
 
 
 @pytest.fixture(scope="module")
@@ -72,7 +72,7 @@ def test_what_is_fitted_is_listed_with_how_its_calibration_stands(led):
 
 def test_one_that_falls_due_soon_says_so(led):
     soon = {**SCALE, "on": "2025-03-20", "until": "2026-03-20", **SIGNED}
-    led.session.act("calibrate", soon)
+    led.session.act("calibrate", {**demo.SIGNED, **soon})
     row = page(led).rows(METRIC)[0]
     assert (row.tone, row.note) == (Tone.CAUTION, "due soon")
 
@@ -98,6 +98,7 @@ def test_three_calibrations_draw_the_drift_without_the_adjustments(led):
         led.session.act(
             "calibrate",
             {
+                **demo.SIGNED,
                 **SCALE,
                 "certificate": f"C-{year}",
                 "on": f"{year}-20",
@@ -123,7 +124,7 @@ def test_three_calibrations_draw_the_drift_without_the_adjustments(led):
 def test_one_that_is_typed_late_stands_by_its_day(led):
     for on in ("2026-02-20", "2024-02-20"):
         typed = {**SCALE, "certificate": f"C-{on}", "on": on, "until": "2027-02-20", **SIGNED}
-        led.session.act("calibrate", typed)
+        led.session.act("calibrate", {**demo.SIGNED, **typed})
     detail = opened(led)
     (curve,) = detail.curves
     assert list(curve.x) == sorted(curve.x)
@@ -169,9 +170,9 @@ def test_an_expired_one_is_told_before_it_is_signed(led):
     assert "over since 2026-02-20, 11 days ago" in text
     assert tone is Tone.DANGER
     names = [f.id for f in detail.forms["calibrate"].fields]
-    assert names == ["take_expired", "reason", "pin"]
+    assert names == ["take_expired", "reason", "signature"]
     usual = [f.id for f in worked(led, **SCALE).forms["calibrate"].fields]
-    assert usual == ["reason", "pin"]
+    assert usual == ["reason", "signature"]
 
 
 def test_one_older_than_that_in_force_is_told(led):

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from benchstation.bench.targets import present_oil_target
+from benchstation.demo import shop as demo
 from benchstation.demo.materials import OVERDUE_WRENCH
 from benchstation.domain.events import OilLotClosed, OilLotReceived
 from benchstation.domain.specification import StepKind
@@ -162,7 +163,7 @@ def test_a_lot_is_used_up_and_offered_no_longer(lead, tmp_path):
         act(lead, "open", serial="T-1", specification="carrier-50", lot="L-0432")
     lead.sign_in("oberhauser")
     with pytest.raises(NotAllowedError, match="used up already"):
-        act(lead, "withdraw_lot", lot_open="L-0432", reason="r")
+        act(lead, "withdraw_lot", **demo.SIGNED, lot_open="L-0432", reason="r")
     lead.store.close()
     again = make_bench(tmp_path)
     assert [lot.lot for lot in again.session.shop.open_lots(DAY)] == ["L-0417", "L-0421", "L-0440"]
@@ -173,8 +174,8 @@ def test_a_withdrawn_lot_on_the_bench_is_told_and_the_unit_goes_on(bench):
     bench.work_to(StepKind.MEASURE)
     bench.sign_in("oberhauser")
     with pytest.raises(NotAllowedError, match="needs a reason"):
-        act(bench, "withdraw_lot", lot_open="L-0417")
-    said = act(bench, "withdraw_lot", lot_open="L-0417", reason="water in it")
+        act(bench, "withdraw_lot", **demo.SIGNED, lot_open="L-0417")
+    said = act(bench, "withdraw_lot", **demo.SIGNED, lot_open="L-0417", reason="water in it")
     assert said == "Lot L-0417 is withdrawn: no new unit is offered it. T-1 on the bench has it."
     assert bench.session.message.needs_attention
     assert present_oil_target(bench.session).net_shown_kg > 0

@@ -38,7 +38,7 @@ def opened(bench, key):
 
 
 def test_someone_enrolled_can_sign_in_at_once_and_after_a_restart(lead, tmp_path):
-    assert act(lead, "enrol", **NEW) == "Ines Müller is enrolled."
+    assert act(lead, "enrol", **demo.SIGNED, **NEW) == "Ines Müller is enrolled."
     act(lead, "sign_in", person="ines-muller", pin="314159")
     assert lead.session.person.name == "Ines Müller"
     entry = lead.store.entries(kind=PersonEnrolled.kind)[-1]
@@ -63,19 +63,19 @@ def test_someone_enrolled_can_sign_in_at_once_and_after_a_restart(lead, tmp_path
 def test_who_cannot_be_enrolled_leaves_nothing(lead, changed, said):
     before = lead.store.head()
     with pytest.raises(NotAllowedError, match=said):
-        act(lead, "enrol", **{**NEW, **changed})
+        act(lead, "enrol", **demo.SIGNED, **{**NEW, **changed})
     assert lead.store.head() == before
 
 
 def test_a_weak_pin_is_refused(lead):
     with pytest.raises(PinError, match="too easy"):
-        act(lead, "enrol", **{**NEW, "pin": "123456", "pin_again": "123456"})
+        act(lead, "enrol", **demo.SIGNED, **{**NEW, "pin": "123456", "pin_again": "123456"})
 
 
 def test_two_of_one_spelling_get_two_ids(lead):
-    act(lead, "enrol", **{**NEW, "name": "Ines Muller"})
-    act(lead, "enrol", **NEW)
-    act(lead, "enrol", **{**NEW, "name": "李"})
+    act(lead, "enrol", **demo.SIGNED, **{**NEW, "name": "Ines Muller"})
+    act(lead, "enrol", **demo.SIGNED, **NEW)
+    act(lead, "enrol", **demo.SIGNED, **{**NEW, "name": "李"})
     assert {"ines-muller", "ines-muller-2", "person"} <= set(lead.session.shop.people)
 
 
@@ -90,13 +90,15 @@ def test_only_a_lead_changes_others(bench, action, who):
 
 
 def test_roles_are_changed_and_count_at_once_also_for_who_is_signed_in(lead):
-    act(lead, "change_roles", person="kofler", technician="yes", lead="yes")
-    assert act(lead, "change_roles", person=LEAD, technician="yes").endswith("is technician now.")
+    act(lead, "change_roles", **demo.SIGNED, person="kofler", technician="yes", lead="yes")
+    assert act(lead, "change_roles", **demo.SIGNED, person=LEAD, technician="yes").endswith(
+        "is technician now."
+    )
     assert not lead.session.person.has(Role.LEAD)
     with pytest.raises(NotAllowedError, match="is no bench lead"):
-        act(lead, "change_roles", person=LEAD, lead="yes")
+        act(lead, "change_roles", **demo.SIGNED, person=LEAD, lead="yes")
     lead.sign_in("kofler")
-    act(lead, "change_roles", person=LEAD, lead="yes")
+    act(lead, "change_roles", **demo.SIGNED, person=LEAD, lead="yes")
 
 
 def test_the_last_lead_stays_lead(lead):
@@ -105,28 +107,28 @@ def test_the_last_lead_stays_lead(lead):
         ("change_roles", {"technician": "yes"}),
     ):
         with pytest.raises(NotAllowedError, match="last bench lead"):
-            act(lead, action, person=LEAD, **fields)
+            act(lead, action, **demo.SIGNED, person=LEAD, **fields)
     assert next(a for a in opened(lead, LEAD).actions if a.id == "take_off").why_not
-    act(lead, "change_roles", person="kofler", lead="yes")
-    act(lead, "take_off", person=LEAD, reason="retired")
+    act(lead, "change_roles", **demo.SIGNED, person="kofler", lead="yes")
+    act(lead, "take_off", **demo.SIGNED, person=LEAD, reason="retired")
     assert lead.session.person is None, "whoever is marked as left is signed out"
     lead.sign_in("kofler")
     with pytest.raises(NotAllowedError, match="last bench lead"):
-        act(lead, "take_off", person="kofler", reason="gone")
+        act(lead, "take_off", **demo.SIGNED, person="kofler", reason="gone")
 
 
 def test_a_lead_who_cannot_sign_in_is_not_the_one_who_stays(lead):
     event = PersonEnrolled("ghost", "Ghost", ("lead",))
     lead.store.append([event], person="set-up", utc=lead.clock.utc())
-    lead.session.shop.people.update(people_from(lead.store)[0])
+    lead.session.shop.people.update(people_from(lead.store))
     with pytest.raises(NotAllowedError, match="last bench lead"):
-        act(lead, "take_off", person=LEAD, reason="gone")
+        act(lead, "take_off", **demo.SIGNED, person=LEAD, reason="gone")
 
 
 def test_whoever_left_cannot_sign_in_and_keeps_the_signatures(bench):
     bench.work_to(StepKind.MEASURE)
     bench.sign_in(LEAD)
-    act(bench, "take_off", person="kofler", reason="moved away")
+    act(bench, "take_off", **demo.SIGNED, person="kofler", reason="moved away")
     left = bench.store.entries(kind=PersonLeft.kind)[-1]
     assert (left.person, left.event.reason) == (LEAD, "moved away")
     for action, fields in (
@@ -138,14 +140,22 @@ def test_whoever_left_cannot_sign_in_and_keeps_the_signatures(bench):
     assert "kofler" not in dict(sign_in_form(bench.session, "").fields[0].choices)
     assert {e.person for e in bench.store.entries(kind="step.signed")} == {"kofler"}
     assert people_rows(bench.store)[-1].state == "left"
-    act(bench, "take_back", person="kofler", technician="yes", pin="314159", pin_again="314159")
+    act(
+        bench,
+        "take_back",
+        **demo.SIGNED,
+        person="kofler",
+        technician="yes",
+        pin="314159",
+        pin_again="314159",
+    )
     act(bench, "sign_in", person="kofler", pin="314159")
 
 
 def test_the_record_names_who_left(bench):
     bench.work_to(StepKind.FILE)
     bench.sign_in(LEAD)
-    act(bench, "take_off", person="kofler", reason="moved away")
+    act(bench, "take_off", **demo.SIGNED, person="kofler", reason="moved away")
     act(bench, "file")
     record = bench.store.entries(kind="unit.filed")[0].event.record
     assert "Mira Kofler" in str(record["steps"])
@@ -174,7 +184,7 @@ def test_a_lead_has_a_new_pin_typed_and_the_lock_is_lifted(lead):
     for _ in range(5):
         with pytest.raises(NotAllowedError):
             act(lead, "sign_in", person="kofler", pin="999999")
-    act(lead, "reset_pin", person="kofler", pin="271828", pin_again="271828")
+    act(lead, "reset_pin", **demo.SIGNED, person="kofler", pin="271828", pin_again="271828")
     assert check_pin(lead.session.shop.people["kofler"], "271828")
     act(lead, "sign_in", person="kofler", pin="271828")
     assert lead.session.person.badge_hash, "a new PIN leaves the badge"
@@ -183,13 +193,13 @@ def test_a_lead_has_a_new_pin_typed_and_the_lock_is_lifted(lead):
 def test_a_badge_is_scanned_twice_and_replaces_the_old_one(bench):
     bench.sign_in()
     with pytest.raises(NotAllowedError, match="not the same"):
-        act(bench, "register_badge", badge="key-ring-1", badge_again="key-ring-2")
+        act(bench, "register_badge", **demo.SIGNED, badge="key-ring-1", badge_again="key-ring-2")
     both = demo.BADGES["wieland"]
     with pytest.raises(NotAllowedError, match="Jonas Wieland's badge"):
-        act(bench, "register_badge", badge=both, badge_again=both)
+        act(bench, "register_badge", **demo.SIGNED, badge=both, badge_again=both)
     with pytest.raises(BadgeError):
-        act(bench, "register_badge", badge="abc", badge_again="abc")
-    act(bench, "register_badge", badge="key-ring-1", badge_again="key-ring-1")
+        act(bench, "register_badge", **demo.SIGNED, badge="abc", badge_again="abc")
+    act(bench, "register_badge", **demo.SIGNED, badge="key-ring-1", badge_again="key-ring-1")
     with pytest.raises(NotAllowedError, match="not known"):
         act(bench, "badge", badge=demo.BADGES["kofler"])
     act(bench, "badge", badge="key-ring-1")
@@ -262,10 +272,18 @@ def test_everyone_may_look_and_sees_why_not(bench):
 
 
 def test_what_is_open_tells_what_became_of_a_person(lead):
-    act(lead, "change_roles", person="kofler", technician="yes", lead="yes")
+    act(lead, "change_roles", **demo.SIGNED, person="kofler", technician="yes", lead="yes")
     act(lead, "drop_badge", person="kofler")
-    act(lead, "take_off", person="kofler", reason="moved away")
-    act(lead, "take_back", person="kofler", qa="yes", pin="314159", pin_again="314159")
+    act(lead, "take_off", **demo.SIGNED, person="kofler", reason="moved away")
+    act(
+        lead,
+        "take_back",
+        **demo.SIGNED,
+        person="kofler",
+        qa="yes",
+        pin="314159",
+        pin_again="314159",
+    )
     terms = opened(lead, "kofler").groups[-1].terms
     assert [term.value for term in terms] == [
         "enrolled again as QA",
@@ -282,4 +300,4 @@ def test_nobody_of_that_name_is_said_so(lead):
     with pytest.raises(NotOnRecordError):
         opened(lead, "nobody")
     with pytest.raises(StationError, match="nobody is chosen"):
-        act(lead, "reset_pin", person="nobody", pin="314159", pin_again="314159")
+        act(lead, "reset_pin", **demo.SIGNED, person="nobody", pin="314159", pin_again="314159")

@@ -65,7 +65,7 @@ def test_what_a_form_shows_sent_back_unchanged_changes_nothing(lead):
             form = opened(lead, group, words).forms[CHANGE]
             sent = {field.id: field.value for field in form.fields}
             said = lead.session.act(
-                CHANGE, {"group": group, "units": words.system.value, **sent, "pin": demo.PIN}
+                CHANGE, {"group": group, "units": words.system.value, **sent, "signature": demo.PIN}
             )
             assert said == "Nothing was changed.", (group, words.system)
 
@@ -84,7 +84,7 @@ def test_who_changed_what_is_told_with_what_it_was_before(lead):
             "group": "pressure path",
             **{"part:0": "fill hose", "rating:0": "30 bar"},
             "reason": "new hose",
-            "pin": demo.PIN,
+            "signature": demo.PIN,
         },
     )
     (term,) = opened(lead, "pressure path").groups[1].terms

@@ -1,11 +1,14 @@
 """Drafting, checking and approving a specification, and what its page is told."""
 
+import tomllib
 from importlib.resources import files
 
 import numpy as np
 import pytest
 
+from benchstation.demo import shop as demo
 from benchstation.domain.specification import SpecificationError, specification_from_toml
+from benchstation.domain.specification_edit import with_value
 from benchstation.domain.specification_text import as_toml
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
@@ -35,23 +38,23 @@ def test_a_lead_drafts_and_a_second_person_approves(bench, page):
     key = f"draft:{FAMILY}/2"
     assert {row.key: row.author for row in page.rows()}[key] == "oberhauser"
     with pytest.raises(NotAllowedError, match="wrote a draft does not approve"):
-        bench.session.act("approve", {"key": key})
+        bench.session.act("approve", {**demo.SIGNED, "key": key})
     bench.sign_in("anders")
-    bench.session.act("approve", {"key": key})
+    bench.session.act("approve", {**demo.SIGNED, "key": key})
     rows = {row.key: row.state for row in page.rows()}
     assert rows[f"approved:{FAMILY}/2"] == "in force"
     assert rows[f"approved:{FAMILY}/1"] == "older"
     assert key not in rows
     assert (FAMILY, 2) in bench.session.shop.specifications
     with pytest.raises(NotAllowedError, match="no open draft"):
-        bench.session.act("approve", {"key": key})
+        bench.session.act("approve", {**demo.SIGNED, "key": key})
 
 
 def test_the_next_unit_gets_the_revision_in_force(bench):
     bench.sign_in("oberhauser")
     bench.session.act("draft", {"source": text()})
     bench.sign_in("anders")
-    bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
+    bench.session.act("approve", {**demo.SIGNED, "key": f"draft:{FAMILY}/2"})
     bench.sign_in()
     bench.session.act("open", {"serial": "T-9", "specification": FAMILY, "lot": "L-0417"})
     assert bench.session.rebuild.specification.revision == 2
@@ -65,7 +68,7 @@ def test_who_may_not(bench):
     bench.session.act("draft", {"source": text()})
     bench.sign_in()
     with pytest.raises(NotAllowedError, match="Have a bench lead or QA sign in"):
-        bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
+        bench.session.act("approve", {**demo.SIGNED, "key": f"draft:{FAMILY}/2"})
 
 
 def test_the_example_is_not_kept_under_its_own_name(bench, page):
@@ -85,10 +88,32 @@ def test_the_example_is_not_kept_under_its_own_name(bench, page):
     ours = (
         example().replace('"example"', '"ours-46"').replace('family = "Example:', 'family = "Our')
     )
-    assert page.check(ours, 0.0, "reference", METRIC).problems == ()
+    checked = page.check(ours, 0.0, "reference", METRIC)
+    assert checked.problems == ()
+    assert "38 figures are still the example's: geometry.bore" in checked.not_yet
     bench.session.act("draft", {"source": ours})
     with pytest.raises(NotAllowedError, match="wrote a draft does not approve"):
-        bench.session.act("approve", {"key": "draft:ours-46/1"})
+        bench.session.act("approve", {**demo.SIGNED, "key": "draft:ours-46/1"})
+    bench.sign_in("anders")
+    with pytest.raises(NotAllowedError, match="38 figures are still the example's"):
+        bench.session.act("approve", {**demo.SIGNED, "key": "draft:ours-46/1"})
+
+
+def test_what_is_changed_or_confirmed_is_no_more_the_examples(bench, page):
+    ours = (
+        example().replace('"example"', '"ours-46"').replace('family = "Example:', 'family = "Our')
+    )
+    ours = with_value(ours, "geometry.hardware_volume", "47.2 mL")
+    for name in tomllib.loads(ours)["example"]:
+        if name != "geometry.hardware_volume":
+            ours = with_value(ours, ("example", name), None)
+    assert page.check(ours, 0.0, "reference", METRIC).not_yet == ""
+    bench.sign_in("oberhauser")
+    bench.session.act("draft", {"source": ours})
+    bench.sign_in("anders")
+    bench.session.act("approve", {**demo.SIGNED, "key": "draft:ours-46/1"})
+    (kept,) = (s for s in bench.session.shop.current_specifications() if s.id == "ours-46")
+    assert "example" not in kept.content()
 
 
 @pytest.mark.parametrize("revision", [1, 3])
@@ -110,16 +135,16 @@ def test_a_draft_outside_its_window_is_refused(bench):
 def test_an_unknown_draft_is_refused_in_words(bench, key):
     bench.sign_in("anders")
     with pytest.raises(StationError):
-        bench.session.act("approve", {"key": key})
+        bench.session.act("approve", {**demo.SIGNED, "key": key})
 
 
 def test_what_is_wrong_comes_back_as_words_while_writing(page):
     for source, said in (
-        ("", "problem"),
+        ("", "geometry: is missing"),
         ("[geometry", "not TOML"),
         (text().replace('"46 mm"', '"46 bar"'), "bore"),
         (text().replace('"262 mL"', '"295 mL"'), "fill window"),
-        (text(7), "next revision"),
+        (text(7), "not the next one"),
     ):
         found = page.check(source, 0.0, "reference", METRIC)
         assert any(said in problem for problem in found.problems), found.problems
@@ -129,9 +154,12 @@ def test_what_is_wrong_comes_back_as_words_while_writing(page):
 def test_what_changed_against_the_revision_in_force(page):
     found = page.check(text().replace('"262 mL"', '"263 mL"'), 0.0, "reference", METRIC)
     fields = {name: (was, now) for name, was, now in found.changes}
-    assert fields["oil.volume"] == ("0.000262", "0.000263")
-    assert fields["revision"] == ("1", "2")
+    assert fields["Oil: Fill"] == ("262.0 mL", "263.0 mL")
+    assert fields["Name: Revision"] == ("1", "2")
     assert len(fields) == 2
+    inch = QuantityFormatter(UnitSystem.INCH_POUND)
+    found = page.check(text().replace('"262 mL"', '"263 mL"'), 0.0, "reference", inch)
+    assert ("Oil: Fill", "8.86 fl oz", "8.89 fl oz") in found.changes
 
 
 def test_the_drawing_is_to_scale_and_moves(page):
@@ -181,7 +209,7 @@ def test_the_text_that_was_written_comes_back_with_its_comments(bench, page):
     source = "# Why: the new seals take more.\n" + text()
     bench.session.act("draft", {"source": source})
     bench.sign_in("anders")
-    bench.session.act("approve", {"key": f"draft:{FAMILY}/2"})
+    bench.session.act("approve", {**demo.SIGNED, "key": f"draft:{FAMILY}/2"})
     assert page.open(f"approved:{FAMILY}/2", 0.0, "reference", METRIC).source == source
     assert bench.store.verify().ok
 

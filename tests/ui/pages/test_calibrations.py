@@ -71,7 +71,11 @@ def test_a_certificate_is_worked_out_before_it_can_be_signed(calibrations, qtbot
         calibrations.key("Return")
     name, fields = calibrations.station.acted[0]
     assert name == "calibrate"
-    assert (fields["certificate"], fields["reason"], fields["pin"]) == ("C-27", "yearly", "271828")
+    assert (fields["certificate"], fields["reason"], fields["signature"]) == (
+        "C-27",
+        "yearly",
+        "271828",
+    )
     qtbot.waitUntil(lambda: not calibrations.outer.unkept(), timeout=2000)
 
 

@@ -170,6 +170,7 @@ def test_a_draft_s_own_author_is_not_offered_its_approval(opened, qtbot):
     bench.show(replace(pour(), who="t2"))
     assert approve.isEnabled()
     bench.key("Ctrl+Y")
+    sign(bench)
     assert [action for action, _ in bench.station.acted] == ["approve"]
 
 
@@ -374,6 +375,11 @@ def test_starting_anew_can_be_undone(opened, qtbot):
     assert bench.page.editor.text == mine
 
 
+def sign(bench) -> None:
+    bench.type("246810")
+    bench.key("Return")
+
+
 # --- approving -------------------------------------------------------------------------------
 
 
@@ -382,7 +388,9 @@ def test_an_open_draft_is_approved_and_then_shown_in_force(opened, qtbot):
     in_force = [r for r in ROWS if r is not DRAFT]
     bench.station.later = True
     bench.key("Ctrl+Y")
-    assert bench.station.acted == [("approve", {"key": "k3"})]
+    assert bench.station.acted == []
+    sign(bench)
+    assert bench.station.acted == [("approve", {"key": "k3", "signature": "246810"})]
     bench.key("Ctrl+Y")
     assert bench.said == "Approve: it is being approved"
     approved = replace(DRAFT, key="k4", state="in force", tone=IN_FORCE.tone)
@@ -398,6 +406,7 @@ def test_a_refusal_is_told_in_the_stations_words(opened, qtbot):
     bench = opened()
     bench.station.failure = REFUSED
     bench.key("Ctrl+Y")
+    sign(bench)
     qtbot.waitUntil(lambda: bench.said == str(REFUSED), timeout=1000)
     assert bench.page.opened.row.key == "k3"
 

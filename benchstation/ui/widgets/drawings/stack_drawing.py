@@ -1,4 +1,7 @@
-"""A disc stack from the side: diameters to one scale, thicknesses to a larger one that it names."""
+"""A disc stack from the side: diameters to one scale, thicknesses to a larger one that it names.
+
+Beside a specified stack it is a half section: left of the axis as specified, right as entered.
+"""
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
@@ -44,21 +47,34 @@ class StackDrawing(QWidget):
         if view is None or view.widest <= 0:
             return 0.0, 0.0
         across = (self.width() - WORDS_PX - LEAD_PX) / view.widest
-        high = sum(disc.thickness * disc.count for disc in view.discs)
+        high = max(_height(view.discs), _height(view.specified))
         room = self.height() - PISTON_PX - FOOT_PX
         return across, min(room / high, MOST_TIMES * across) if high > 0 else across
 
     def places(self) -> list[tuple[DiscView, QRectF]]:
         """Return every row of discs and where it is drawn."""
         view = self._view
-        across, along = self.scales()
-        if view is None or across <= 0:
+        if view is None:
             return []
-        middle, top = across * view.widest / 2, PISTON_PX
+        return self._piled(view.discs, 0.0 if view.specified else -1.0, 1.0)
+
+    def specified_places(self) -> list[tuple[DiscView, QRectF]]:
+        """Return every row of the specified discs and where it is drawn: left of the axis."""
+        return self._piled(self._view.specified, -1.0, 0.0) if self._view is not None else []
+
+    def _piled(
+        self, discs: tuple[DiscView, ...], left: float, right: float
+    ) -> list[tuple[DiscView, QRectF]]:
+        """Pile discs below the piston, between these shares of their radius about the axis."""
+        across, along = self.scales()
+        if self._view is None or across <= 0:
+            return []
+        middle, top = across * self._view.widest / 2, PISTON_PX
         found = []
-        for disc in view.discs:
-            wide, high = disc.outer * across, disc.thickness * disc.count * along
-            found.append((disc, QRectF(middle - wide / 2, top, wide, high)))
+        for disc in discs:
+            radius, high = disc.outer * across / 2, disc.thickness * disc.count * along
+            wide = (right - left) * radius
+            found.append((disc, QRectF(middle + left * radius, top, wide, high)))
             top += high
         return found
 
@@ -75,17 +91,28 @@ class StackDrawing(QWidget):
         piston = QRectF(0, 0, across * view.widest, PISTON_PX)
         painter.fillRect(piston, QColor(palette.metal))
         painter.fillRect(piston, QBrush(QColor(palette.ground), Qt.BrushStyle.FDiagPattern))
+        places, beside = self.places(), self.specified_places()
         self._word(painter, palette.quiet, piston.center().y(), "piston")
-        places = self.places()
-        last = places[-1][1].bottom() if places else PISTON_PX
+        last = max((place.bottom() for _, place in (*places, *beside)), default=PISTON_PX)
         if view.hub > 0:
             low = min(last + 8, self.height() - FOOT_PX)
             hub = QRectF(middle - view.hub * across / 2, 0, view.hub * across, low)
             painter.fillRect(hub, QColor(palette.edge))
         for disc, place in places:
             self._disc(painter, palette, disc, place)
+        for disc, place in beside:
+            self._outline(painter, palette, disc, place)
         self._words(painter, palette, places)
-        if along > across and places:
+        if beside:
+            pen = QPen(QColor(palette.text), 1, Qt.PenStyle.DashDotLine)
+            painter.setPen(pen)
+            painter.drawLine(QPointF(middle, 0), QPointF(middle, self.height() - FOOT_PX))
+            for words, left in (("specified", 4.0), ("entered", middle + 4)):
+                painter.setPen(QColor(palette.text))
+                box = QRectF(left, 0, middle - 8, PISTON_PX)
+                painter.fillRect(box.adjusted(0, 3, 0, -3), QColor(palette.panel))
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+        if along > across and (places or beside):
             painter.setPen(QColor(palette.quiet))
             status_bar = QRectF(0, self.height() - FOOT_PX, self.width(), FOOT_PX)
             words = f"thickness drawn {along / across:.0f} ×"
@@ -102,6 +129,15 @@ class StackDrawing(QWidget):
             y = place.top() + place.height() * count / disc.count
             painter.drawLine(QPointF(place.left(), y), QPointF(place.right(), y))
 
+    @staticmethod
+    def _outline(painter: QPainter, palette: Palette, disc: DiscView, place: QRectF) -> None:
+        painter.fillRect(place, QColor(palette.well))
+        painter.setPen(QPen(QColor(palette.quiet), 1))
+        for count in range(disc.count + 1):
+            y = place.top() + place.height() * count / disc.count
+            painter.drawLine(QPointF(place.left(), y), QPointF(place.right(), y))
+        painter.drawLine(place.topLeft(), place.bottomLeft())
+
     def _words(
         self, painter: QPainter, palette: Palette, places: list[tuple[DiscView, QRectF]]
     ) -> None:
@@ -117,7 +153,7 @@ class StackDrawing(QWidget):
             start = QPointF(place.right() + 2, place.center().y())
             painter.setPen(QPen(QColor(palette.line), 1))
             painter.drawLine(start, QPointF(self._left() - 3, y))
-            self._word(painter, ink, y, f"{SIGNS[disc.mark]}{self._size(disc)}")
+            self._word(painter, ink, y, f"{SIGNS[disc.mark]}{size_of(disc)}")
 
     def _left(self) -> float:
         return self.width() - WORDS_PX
@@ -128,6 +164,12 @@ class StackDrawing(QWidget):
         shown = metrics.elidedText(words, Qt.TextElideMode.ElideRight, WORDS_PX)
         painter.drawText(QPointF(self._left(), y + metrics.capHeight() / 2), shown)
 
-    def _size(self, disc: DiscView) -> str:
-        outer = f"{disc.outer * 1e3:.2f}".rstrip("0").rstrip(".")
-        return f"{disc.count} of {outer} × {disc.thickness * 1e3:.2f}"
+
+def size_of(disc: DiscView) -> str:
+    """Return count, diameter and thickness in mm."""
+    outer = f"{disc.outer * 1e3:.2f}".rstrip("0").rstrip(".")
+    return f"{disc.count} of {outer} × {disc.thickness * 1e3:.2f}"
+
+
+def _height(discs: tuple[DiscView, ...]) -> float:
+    return sum(disc.thickness * disc.count for disc in discs)

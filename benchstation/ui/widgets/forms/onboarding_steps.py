@@ -184,10 +184,10 @@ class AddingSteps(QWidget):
 
     @Slot(str)
     def _on_card(self, action: str) -> None:
-        self._on_chosen(action, "")
+        self._on_chosen(action, {})
 
-    @Slot(str, str)
-    def _on_chosen(self, action: str, _: str) -> None:
+    @Slot(str, object)
+    def _on_chosen(self, action: str, _: dict[str, str]) -> None:
         fields = {**self.form.values(), **self.frames.chosen(), "row": self.rows.chosen()}
         self._answers.follow(
             partial(self._port.adding_act, action, fields), self._on_done, self._on_failed

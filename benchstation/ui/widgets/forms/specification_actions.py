@@ -20,7 +20,16 @@ def reading_actions(
     actions = [
         ActionView(READ, "Read TOML file", "Ctrl+O"),
         ActionView(WRITE, "Write TOML file", "Ctrl+E", not none, none),
-        ActionView(APPROVE, "Approve", "Ctrl+Y", not why, why, primary=not why, does="approve"),
+        ActionView(
+            APPROVE,
+            "Approve",
+            "Ctrl+Y",
+            not why,
+            why,
+            primary=not why,
+            needs_pin=True,
+            does="approve",
+        ),
     ]
     if empty:
         key, words = "Ctrl+Shift+N" if unkept else "Ctrl+N", "Start from an example"

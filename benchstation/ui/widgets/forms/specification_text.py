@@ -10,7 +10,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.specifications import EXAMPLE, with_values
+from benchstation.screens.model.specifications import EXAMPLE, marked, with_values
 
 WHERE, SUFFIX = "TOML file", ".toml"
 LONGEST_BYTES = 1_000_000
@@ -32,7 +32,7 @@ def example() -> str:
     """Return the shipped example to write on from; under its names it is not kept as a draft."""
     text = (files("resources") / "demo" / "specifications" / _SHIPPED).read_text("utf-8")
     _, _, text = text.partition("\n")
-    return _EXAMPLE_SAYS + with_values(text, _NAMES)
+    return marked(_EXAMPLE_SAYS + with_values(text, _NAMES))
 
 
 def file_name(source: str) -> str:

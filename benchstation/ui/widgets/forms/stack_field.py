@@ -9,12 +9,13 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVB
 from benchstation.screens.model.elements import ActionView, FieldView, StackView
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.layouts import across
-from benchstation.ui.widgets.drawings.stack_drawing import StackDrawing
+from benchstation.ui.widgets.drawings.stack_drawing import StackDrawing, size_of
 from benchstation.ui.widgets.forms.fields import ENTER, TextField
 from benchstation.ui.widgets.readout.action_button import ActionButton
 from benchstation.ui.widgets.readout.primary_readout import MarkedLines
 
 HEADS = ("Diameter", "Thickness", "Count")
+SPECIFIED = "specified"
 MOST_ROWS, CELLS = 60, 3
 ADD, REMOVE, UP, DOWN = "add", "remove", "up", "down"
 _MOVES = (
@@ -139,6 +140,8 @@ class StackField(QWidget):
         for column, stretch in enumerate((0, 3, 3, 2)):
             self._grid.setColumnStretch(column, stretch)
         self._numbers: list[QWidget] = []
+        self.specified: list[QLabel] = []
+        """What is specified, a label a row, beside the rows that are entered."""
         left.addLayout(self._grid)
         left.addStretch(1)
         self.drawing = StackDrawing()
@@ -191,7 +194,20 @@ class StackField(QWidget):
     def show_stack(self, view: StackView) -> None:
         """Draw the stack and say what differs."""
         self.drawing.show_stack(view)
+        self._show_specified(view)
         self.words.show_lines(tuple((words, tone, "") for words, tone in view.lines))
+
+    def _show_specified(self, view: StackView) -> None:
+        words = [SPECIFIED, *map(size_of, view.specified)] if view.specified else []
+        if words == [one.text() for one in self.specified]:
+            return
+        for old in self.specified:
+            self._grid.removeWidget(old)
+            old.deleteLater()
+        self.specified = [label(said, "small") for said in words]
+        for line, one in enumerate(self.specified):
+            self._grid.addWidget(one, line, CELLS + 1)
+            one.show()
 
     def _show_starts(self) -> None:
         while len(self.start_buttons) < len(self._starts):

@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QWidget
 
-from benchstation.screens.model.elements import ActionView, permitted
+from benchstation.screens.model.elements import SIGNATURE, ActionView, permitted
 from benchstation.ui.shell.labels import label
 from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.widgets.forms.fields import TextField
@@ -20,18 +20,24 @@ PRIMARY = "pedal"
 
 
 class Question(QWidget):
-    """Asks why, in words. Enter sends, Esc leaves."""
+    """Asks why, in words, or for the PIN that signs, or for both. Enter sends, Esc leaves."""
 
-    answered = Signal(str)
+    answered = Signal(object)
+    """The fields that were typed."""
     left = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
         self._label = self._again = ""
+        self._wants: tuple[TextField, ...] = ()
         self.words = label("", "strong", wrap=True)
         self.reason = TextField()
         self.reason.setMinimumWidth(160)
+        self.pin = TextField(secret=True)
+        self.pin.setMinimumWidth(120)
+        self.pin.setPlaceholderText("Your PIN")
+        self.pin.setAccessibleName("your PIN, which signs this")
         self.send, self.leave = ActionButton(), ActionButton()
         self.send.show_action(ActionView("send", "Do it", "Return", primary=True))
         self.leave.show_action(ActionView("leave", "Cancel", "Esc"))
@@ -39,13 +45,15 @@ class Question(QWidget):
         box.addWidget(self.words)
         row = QHBoxLayout()
         row.setSpacing(GAP_PX)
-        row.addWidget(self.reason, 1)
+        row.addWidget(self.reason, 3)
+        row.addWidget(self.pin, 1)
         for button in (self.leave, self.send):
             button.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
             row.addWidget(button)
         box.addLayout(row)
-        self.reason.finished.connect(self._on_send)
-        self.reason.left.connect(self.left)
+        for field in (self.reason, self.pin):
+            field.finished.connect(self._on_send)
+            field.left.connect(self.left)
         self.send.clicked.connect(self._on_send)
         self.leave.clicked.connect(self.left)
 
@@ -54,15 +62,26 @@ class Question(QWidget):
         self._label = action.label
         self._again = action.asks or "say why first, in a few words."
         asks = action.asks or "why? A few words; they stay on record."
+        if not action.needs_reason:
+            asks = self._again = "your PIN signs it."
+        elif action.needs_pin:
+            asks = f"{action.asks or 'why? A few words on record,'} then your PIN."
+        self._wants = (
+            *((self.reason,) if action.needs_reason else ()),
+            *((self.pin,) if action.needs_pin else ()),
+        )
         self._say(f"{action.label}: {asks}")
-        self.reason.clear()
+        for field in (self.reason, self.pin):
+            field.clear()
+            field.setVisible(field in self._wants)
         self.show()
-        self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._wants[0].setFocus(Qt.FocusReason.OtherFocusReason)
 
     def end(self) -> None:
         """Ask no more; what was typed goes."""
-        self.reason.clear()
-        self.reason.clearFocus()
+        for field in (self.reason, self.pin):
+            field.clear()
+            field.clearFocus()
         self.hide()
 
     def _say(self, words: str) -> None:
@@ -71,12 +90,14 @@ class Question(QWidget):
 
     @Slot()
     def _on_send(self) -> None:
-        reason = self.reason.text().strip()
-        if reason:
-            self.answered.emit(reason)
+        names = {self.reason: REASON, self.pin: SIGNATURE}
+        empty = next((field for field in self._wants if not field.text().strip()), None)
+        if empty is None:
+            self.answered.emit({names[field]: field.text().strip() for field in self._wants})
             return
-        self._say(f"{self._label}: {self._again}")
-        self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+        if empty is self.reason:
+            self._say(f"{self._label}: {self._again}")
+        empty.setFocus(Qt.FocusReason.OtherFocusReason)
 
 
 class Meanings:
@@ -110,12 +131,12 @@ class Meanings:
 class Actions(QWidget):
     """The actions of a step, in the order given."""
 
-    chosen = Signal(str, str)
-    """Action id and reason; the reason is empty where none is needed."""
+    chosen = Signal(str, object)
+    """Action id, and the fields that were asked for: reason and PIN where they are needed."""
     refused = Signal(str)
     """The key of a disabled action was pressed: the words why not."""
     wants_reason = Signal(object)
-    """With ``asks=False``: an action that needs a reason, for someone else to ask."""
+    """With ``asks=False``: an action that needs a reason or a PIN, for someone else to ask."""
     turned = Signal()
     """Actions gave way to a question, or came back."""
 
@@ -280,8 +301,8 @@ class Actions(QWidget):
         """Do an action, ask for its reason first, or say why it is not possible."""
         if not action.enabled:
             self.refused.emit(f"{action.label}: {action.why_not or 'not possible now'}")
-        elif not action.needs_reason:
-            self.chosen.emit(action.id, "")
+        elif not (action.needs_reason or action.needs_pin):
+            self.chosen.emit(action.id, {})
         elif self._asks:
             self.ask(action)
         else:
@@ -296,12 +317,12 @@ class Actions(QWidget):
         self._fit_question()
         self.turned.emit()
 
-    @Slot(str)
-    def _on_answered(self, reason: str) -> None:
+    @Slot(object)
+    def _on_answered(self, given: dict[str, str]) -> None:
         action = self._asking
         if action is not None:
             self.stop_asking()
-            self.chosen.emit(action.id, reason)
+            self.chosen.emit(action.id, given)
 
     @Slot()
     def stop_asking(self) -> None:

@@ -99,7 +99,7 @@ class Heading(QWidget):
 class Task(QWidget):
     """What to do now."""
 
-    chosen = Signal(str, str)
+    chosen = Signal(str, object)
     refused = Signal(str)
     edited = Signal()
     """The form has something new that the station compares or draws."""

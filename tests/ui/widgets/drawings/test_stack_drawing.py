@@ -69,3 +69,18 @@ def test_a_mark_changes_more_than_the_colour(drawing):
         return {image.pixelColor(x, y).lightness() for x in range(30, 80)}
 
     assert len(tones("changed")) > len(tones("same"))
+
+
+def test_beside_a_specified_stack_it_is_a_half_section(drawing):
+    """Left of the axis what is specified, right what was entered, to one scale."""
+    drawing.show_stack(StackView(DISCS[:2], 0.046, 0.012, (("4 discs", Tone.PLAIN),), DISCS))
+    across, along = drawing.scales()
+    middle = across * 0.046 / 2
+    for disc, place in drawing.specified_places():
+        assert place.right() == pytest.approx(middle)
+        assert place.width() == pytest.approx(disc.outer / 2 * across)
+        assert place.height() == pytest.approx(disc.thickness * disc.count * along)
+    for _, place in drawing.places():
+        assert place.left() == pytest.approx(middle)
+    assert len(drawing.specified_places()) == 3
+    drawing.grab()

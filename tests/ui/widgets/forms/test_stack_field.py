@@ -218,3 +218,15 @@ def test_in_a_form_what_is_typed_stays_and_is_told(shown):
     assert form.rows[0].editor is editor
     assert editor.rows[0][0].text() == "40"
     assert editor.words.lines[0].isVisible()
+
+
+def test_what_is_specified_stands_beside_the_rows(field):
+    beside = (DiscView(0.04, 0.0002, 2), DiscView(0.038, 0.00015, 1))
+    field.show_field(replace(FIELD, choices=(), stack=replace(VIEW, specified=beside)))
+    assert [one.text() for one in field.specified] == [
+        "specified",
+        "2 of 40 × 0.20",
+        "1 of 38 × 0.15",
+    ]
+    assert field.text() == "", "it is shown, and filled in nowhere"
+    assert not any(button.isVisible() for button in field.start_buttons)

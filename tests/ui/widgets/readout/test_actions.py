@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QLineEdit
 
 from benchstation.screens.model.elements import ActionView
 from benchstation.ui.widgets.readout.actions import PRIMARY, SAME_FINGER_S, Actions, Meanings
@@ -23,7 +23,7 @@ class Bar(Actions):
     def __init__(self, **options) -> None:
         super().__init__(**options)
         self.done, self.said, self.asked = [], [], []
-        self.chosen.connect(lambda action, reason: self.done.append((action, reason)))
+        self.chosen.connect(lambda action, given: self.done.append((action, given)))
         self.refused.connect(self.said.append)
         self.wants_reason.connect(self.asked.append)
 
@@ -44,17 +44,17 @@ def test_by_key(bar):
     assert bar.press_key("T")
     assert bar.press_key("Space")
     assert not bar.press_key("Q")
-    assert bar.done == [("tare", ""), ("capture", "")]
+    assert bar.done == [("tare", {}), ("capture", {})]
 
 
 def test_by_click(bar):
     QTest.mouseClick(bar.buttons[0], Qt.MouseButton.LeftButton)
-    assert bar.done == [("tare", "")]
+    assert bar.done == [("tare", {})]
 
 
 def test_the_primary_one(bar):
     bar.press_primary()
-    assert bar.done == [("capture", "")]
+    assert bar.done == [("capture", {})]
 
 
 def test_an_action_may_ask_for_other_words_than_a_reason(bar):
@@ -64,7 +64,7 @@ def test_an_action_may_ask_for_other_words_than_a_reason(bar):
     enter(bar)
     assert bar.question.words.text() == "Hand over: a note to the next person?"
     enter(bar, "poured, not captured")
-    assert bar.done == [("back", "poured, not captured")]
+    assert bar.done == [("back", {"reason": "poured, not captured"})]
 
 
 def test_a_disabled_action_is_refused_in_words(bar):
@@ -84,9 +84,41 @@ def test_a_reason_is_asked_in_place_and_sent(bar):
     assert not bar.bar.isVisible()
     assert bar.window().focusWidget() is bar.question.reason
     enter(bar, " wrong kit ")
-    assert bar.done == [("back", "wrong kit")]
+    assert bar.done == [("back", {"reason": "wrong kit"})]
     assert not bar.question.isVisible()
     assert bar.bar.isVisible()
+
+
+def test_a_pin_is_asked_after_the_reason_and_neither_is_left_out(bar):
+    bar.show_actions((TARE, replace(BACK, needs_pin=True)))
+    bar.press_key("Ctrl+B")
+    question = bar.question
+    assert question.words.text().endswith("why? A few words on record, then your PIN.")
+    enter(bar, "wrong kit")
+    assert bar.window().focusWidget() is question.pin
+    assert bar.done == []
+    assert question.pin.echoMode() is QLineEdit.EchoMode.Password
+    QTest.keyClicks(question.pin, "271828")
+    QTest.keyClick(question.pin, Qt.Key.Key_Return)
+    assert bar.done == [("back", {"reason": "wrong kit", "signature": "271828"})]
+    assert question.pin.text() == ""
+    bar.press_key("Ctrl+B")
+    assert question.pin.text() == ""
+
+
+def test_a_pin_alone_is_one_field_and_enter(bar):
+    bar.show_actions((TARE, replace(BACK, needs_reason=False, needs_pin=True)))
+    bar.press_key("Ctrl+B")
+    assert bar.question.words.text() == "Back one step: your PIN signs it."
+    assert not bar.question.reason.isVisible()
+    QTest.keyClick(bar.question.pin, Qt.Key.Key_Return)
+    assert bar.done == []
+    QTest.keyClicks(bar.question.pin, "271828")
+    QTest.keyClick(bar.question.pin, Qt.Key.Key_Return)
+    assert bar.done == [("back", {"signature": "271828"})]
+    bar.show_actions((TARE, BACK))
+    bar.press_key("Ctrl+B")
+    assert not bar.question.pin.isVisible()
 
 
 def test_without_words_it_asks_again(bar):
@@ -110,7 +142,7 @@ def test_buttons_of_the_question(bar):
     bar.press_key("Ctrl+B")
     QTest.keyClicks(bar.question.reason, "x")
     QTest.mouseClick(bar.question.send, Qt.MouseButton.LeftButton)
-    assert bar.done == [("back", "x")]
+    assert bar.done == [("back", {"reason": "x"})]
     bar.press_key("Ctrl+B")
     QTest.mouseClick(bar.question.leave, Qt.MouseButton.LeftButton)
     assert not bar.question.isVisible()
@@ -135,7 +167,7 @@ def test_someone_elses_question_stays_while_the_actions_change(bar):
     bar.show_actions((TARE, LOCKED))
     assert bar.question.isVisible()
     enter(bar, "not ours")
-    assert bar.done == [("abandon", "not ours")]
+    assert bar.done == [("abandon", {"reason": "not ours"})]
 
 
 def test_a_bar_that_does_not_ask_hands_it_on(shown):
@@ -200,10 +232,10 @@ def test_a_place_whose_action_changed_does_nothing_for_a_second(shown, monkeypat
     bar.show_actions((end,))
     now[0] += 0.5
     QTest.mouseClick(bar.buttons[0], Qt.MouseButton.LeftButton)
-    assert bar.done == [("hold", "")]
+    assert bar.done == [("hold", {})]
     now[0] += 0.6
     QTest.mouseClick(bar.buttons[0], Qt.MouseButton.LeftButton)
-    assert bar.done == [("hold", ""), ("cancel", "")]
+    assert bar.done == [("hold", {}), ("cancel", {})]
 
 
 def test_a_key_and_the_pedal_do_nothing_for_a_second_after_they_did_another(shown, monkeypatch):
@@ -221,10 +253,10 @@ def test_a_key_and_the_pedal_do_nothing_for_a_second_after_they_did_another(show
     now[0] += 0.5
     assert bar.press_key("Return"), "it is this bar's key, and nothing else's"
     bar.step_on_pedal()
-    assert bar.done == [("sign", "")]
+    assert bar.done == [("sign", {})]
     now[0] += 0.6
     bar.press_key("Return")
-    assert bar.done == [("sign", ""), ("file", "")]
+    assert bar.done == [("sign", {}), ("file", {})]
 
 
 @pytest.mark.parametrize("seed", range(20))

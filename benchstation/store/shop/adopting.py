@@ -1,0 +1,120 @@
+"""Taking a bench's facts into the shop's chain, in the transaction that brings them to the shop.
+
+What is adopted and what is in conflict is judged by ``domain/shop_chain.py``; here it is asked of
+both chains and written. The shop's row is locked by whoever calls this.
+"""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Row, select
+
+from benchstation.domain.events import (
+    Adopted,
+    BadgeRegistered,
+    BadgeSaltMade,
+    Conflicted,
+    Event,
+    InstrumentRegistered,
+    MaterialClosed,
+    MaterialReceived,
+    OilLotClosed,
+    OilLotReceived,
+    OrderChanged,
+    OrderPlaced,
+    OrderUnitWithdrawn,
+    PersonEnrolled,
+    PersonLeft,
+    RebuildOpened,
+    SpecificationApproved,
+    SpecificationDrafted,
+    UnitDisposed,
+    UnitEvent,
+)
+from benchstation.domain.shop_chain import MOVES, SHOP, adopt, kept_of
+from benchstation.store import journal
+from benchstation.store.journal import Entry
+from benchstation.store.schema import journal as table
+from benchstation.store.taken import taken
+from benchstation.store.trust import SYSTEM
+
+_SUBJECTS = (
+    PersonEnrolled,
+    PersonLeft,
+    BadgeRegistered,
+    BadgeSaltMade,
+    SpecificationDrafted,
+    SpecificationApproved,
+    OilLotReceived,
+    OilLotClosed,
+    MaterialReceived,
+    MaterialClosed,
+    InstrumentRegistered,
+    OrderPlaced,
+    OrderChanged,
+    OrderUnitWithdrawn,
+    RebuildOpened,
+    UnitDisposed,
+)
+KINDS = frozenset(event.kind for event in (*_SUBJECTS, *MOVES))
+"""What may be the shop's, by its kind: nothing else is parsed on its way."""
+_SHOP_SINCE = select(table).where(table.c.bench == SHOP).order_by(table.c.seq)
+Matter = tuple[Entry, Event]
+"""An entry of a bench, and what the shop keeps of it."""
+
+
+def shop_matters(local: Connection, rows: Sequence[Row[Any]]) -> list[Matter]:
+    """Return the entries that are about what belongs to the whole shop."""
+    found: list[Matter] = []
+    lines: dict[str, str] = {}
+    for row in rows:
+        if row.kind not in KINDS:
+            continue
+        entry = journal.entry_of(row)
+        line = ""
+        if isinstance(entry.event, UnitEvent):
+            line = _line_of(local, row.bench, entry.event.unit_id, lines)
+        kept = kept_of(entry.event, line)
+        if kept is not None:
+            found.append((entry, kept))
+    return found
+
+
+def adopt_rows(
+    shop: Connection, local: Connection, bench: str, matters: Sequence[Matter], now: datetime
+) -> int:
+    """Append to the shop's chain what it says of these entries; gives how many entries that are.
+
+    What was decided before is left: a shop that was restored may know the decision already.
+    """
+    known = {entry.seq: taken(local, bench, entry.seq)[0] for entry, _ in matters}
+    stands = _since(shop, min(known.values()))
+    judged = [e.event for e in stands if isinstance(e.event, Adopted | Conflicted)]
+    decided = {(event.bench, event.seq) for event in judged}
+    head = journal.head(shop, SHOP)
+    made: list[tuple[Entry, bytes]] = []
+    for entry, kept in matters:
+        if (bench, entry.seq) in decided:
+            continue
+        said = adopt(entry, kept, known[entry.seq], stands)
+        made += journal.chained([said], bench=SHOP, head=head, person=SYSTEM, utc=now)
+        stands.append(made[-1][0])
+        head = (made[-1][0].seq, made[-1][0].hash)
+    if made:
+        journal.write(shop, made)
+    return len(made)
+
+
+def _since(shop: Connection, seq: int) -> list[Entry]:
+    rows = shop.execute(_SHOP_SINCE.where(table.c.seq > seq))
+    return [journal.entry_of(row) for row in rows]
+
+
+def _line_of(local: Connection, bench: str, unit_id: str, known: dict[str, str]) -> str:
+    """Return the unit of an order that a unit was opened as; empty: of none."""
+    if unit_id not in known:
+        opened = journal.read(local, bench, unit_id=unit_id, kind=RebuildOpened.kind)
+        events = [entry.event for entry in opened]
+        known[unit_id] = next((e.line for e in events if isinstance(e, RebuildOpened)), "")
+    return known[unit_id]

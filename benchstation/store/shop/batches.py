@@ -1,0 +1,99 @@
+"""What of a bench's journal is sent in one go: entries in their order and the content they name."""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import Connection, Row, Table, bindparam, func, select
+
+from benchstation.store import journal
+from benchstation.store.schema import journal as journal_table
+from benchstation.store.schema import photo, trace
+
+ROWS_AT_ONCE = 2_000
+BYTES_AT_ONCE = 8_000_000
+CONTENT = {"trace": trace, "photo": photo}
+_NAMED = re.compile(rb'"(trace|photo)_sha256":"([0-9a-f]{64})"')
+_AFTER = (
+    select(journal_table)
+    .where(journal_table.c.bench == bindparam("own"), journal_table.c.seq > bindparam("last"))
+    .order_by(journal_table.c.seq)
+    .limit(bindparam("most"))
+)
+NAMES_AT_ONCE = 500
+
+
+@dataclass(slots=True)
+class Batch:
+    """Rows of the journal that follow each other, and the names of their content by its table."""
+
+    rows: list[Row[Any]] = field(default_factory=list)
+    names: dict[str, set[str]] = field(default_factory=lambda: {name: set() for name in CONTENT})
+
+    def end(self, before: tuple[int, str]) -> tuple[int, str]:
+        """Return number and hash of the last entry; ``before`` where there is none."""
+        return (self.rows[-1].seq, self.rows[-1].hash) if self.rows else before
+
+
+def next_batch(
+    local: Connection,
+    bench: str,
+    last: int,
+    rows_at_once: int = ROWS_AT_ONCE,
+    bytes_at_once: int = BYTES_AT_ONCE,
+) -> Batch:
+    """Return what follows entry ``last``: at least one entry where there is one, however large."""
+    found, size = Batch(), 0
+    rows = local.execute(_AFTER, {"own": bench, "last": last, "most": rows_at_once}).all()
+    named = {row.seq: named_in(row.body) for row in rows}
+    sizes = _sizes(local, {one for names in named.values() for one in names})
+    for row in rows:
+        new = {one for one in named[row.seq] if one[1] not in found.names[one[0]]}
+        size += len(row.body) + sum(sizes.get(one, 0) for one in new)
+        if found.rows and size > bytes_at_once:
+            break
+        found.rows.append(row)
+        for table, name in new:
+            found.names[table].add(name)
+    return found
+
+
+def named_in(body: bytes) -> set[tuple[str, str]]:
+    """Return the content that a body names: its table and its SHA-256."""
+    return {(kind.decode(), name.decode()) for kind, name in _NAMED.findall(body)}
+
+
+def _sizes(local: Connection, named: set[tuple[str, str]]) -> Mapping[tuple[str, str], int]:
+    found = {}
+    for kind, table in CONTENT.items():
+        names = [name for of, name in named if of == kind]
+        for part in parts(names):
+            query = select(table.c.sha256, func.length(table.c.data))
+            for name, length in local.execute(query.where(table.c.sha256.in_(part))):
+                found[kind, name] = length
+    return found
+
+
+def content(local: Connection, table: Table, names: Iterable[str]) -> Iterable[tuple[str, bytes]]:
+    """Return content by its name, in the order of the names; what is not there is left out."""
+    for name in sorted(names):
+        data = local.execute(select(table.c.data).where(table.c.sha256 == name)).scalar()
+        if data is not None:
+            yield name, data
+
+
+def parts(names: list[str]) -> Iterable[list[str]]:
+    """Return the names in parts that one statement takes."""
+    for begin in range(0, len(names), NAMES_AT_ONCE):
+        yield names[begin : begin + NAMES_AT_ONCE]
+
+
+def hash_at(local: Connection, bench: str, seq: int) -> str:
+    """Return the hash of an entry; 64 zeros for number 0, empty where it is not there."""
+    if seq == 0:
+        return journal.GENESIS
+    query = select(journal_table.c.hash).where(
+        journal_table.c.bench == bench, journal_table.c.seq == seq
+    )
+    return local.execute(query).scalar() or ""

@@ -1,0 +1,61 @@
+"""What the shop has on record of people, specifications, materials and orders, found by subject.
+
+An index of the entries that are about such a thing, of the bench's own chain and of the shop's as
+the bench took it; what holds is the fold of ``domain/shop_chain.py`` over the entries of a subject.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from sqlalchemy import Connection, select
+
+from benchstation.domain.events import Conflicted, Settled
+from benchstation.domain.shop_chain import (
+    SHOP,
+    Conflict,
+    ShopFact,
+    Subject,
+    fold,
+)
+from benchstation.store import journal
+from benchstation.store.journal import Entry
+from benchstation.store.schema import journal as entries
+from benchstation.store.schema import shop_fact
+from benchstation.store.shop_fact_rows import NO_END, folded
+from benchstation.store.taken import taken
+
+
+def facts_of(
+    connection: Connection, bench: str, sorts: Iterable[Subject], before: int = NO_END
+) -> Sequence[ShopFact]:
+    """Return what holds of these sorts of things, in the order in which it came to hold.
+
+    ``before``: as it was when the bench wrote this entry of its own.
+    """
+    which = shop_fact.c.sort.in_([sort.value for sort in sorts])
+    known = taken(connection, bench, before)[0] if bench != SHOP else NO_END
+    shop, own = folded(connection, which, bench, known, before)
+    return shop.in_force(own)
+
+
+def facts_about(connection: Connection, bench: str, subject: str) -> Sequence[ShopFact]:
+    """Return what holds of one thing, in the order in which it came to hold."""
+    shop, own = folded(connection, shop_fact.c.subject == subject, bench)
+    return shop.in_force(own)
+
+
+def conflicts_of(connection: Connection, bench: str) -> list[Conflict]:
+    """Return the conflicts that wait for a person, as far as a bench knows; the oldest first."""
+    known = taken(connection, bench)[0] if bench != SHOP else NO_END
+    kinds = (Conflicted.kind, Settled.kind)
+    query = select(entries).where(
+        entries.c.bench == SHOP, entries.c.kind.in_(kinds), entries.c.seq <= known
+    )
+    rows = connection.execute(query.order_by(entries.c.seq))
+    return list(fold(journal.entry_of(row) for row in rows).open.values())
+
+
+def said_in_shop(connection: Connection, seq: int) -> Entry | None:
+    """Return an entry of the shop's chain; ``None``: it is not here."""
+    query = select(entries).where(entries.c.bench == SHOP, entries.c.seq == seq)
+    row = connection.execute(query).first()
+    return journal.entry_of(row) if row is not None else None
