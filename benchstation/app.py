@@ -1,5 +1,6 @@
 """What is wired to what: the window on the demonstration, and on the real bench."""
 
+import logging
 import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -56,6 +57,7 @@ from benchstation.ui.shell.run import display_problem, run_first_start, run_wind
 from sample_devices.bench_model import LINE_VOLUME_M3
 
 STORE_FILE = "rebuilds.sqlite"
+_LOG = logging.getLogger(__name__)
 
 
 class NoDisplayError(StationError):
@@ -145,6 +147,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         session.keep_copies(copies)
         store.on_signed = copies.wake
         copies.start()
+    end_exchange = _exchange_with_shop(store, session, station.wake)
     hooks = CrashHooks(log_folder, tell)
     hooks.install()
     try:
@@ -161,6 +164,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         if session.copies is not None:
             store.on_signed = None
             session.copies.close()
+        end_exchange()
         adding.close()
         if session.outputs.lamp is not None:
             session.outputs.lamp.close()
@@ -169,6 +173,28 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         station.close()
         for fitted in session.instruments:
             fitted.instrument.stop()
+
+
+def _exchange_with_shop(
+    store: Store, session: BenchSession, changed: Callable[[], None]
+) -> Callable[[], None]:
+    """Start what this bench and its shop exchange, where it joined one; return what ends it."""
+    url = session.settings.now.shop_url
+    if url is None:
+        return lambda: None
+    from benchstation.bench.forwarding import Forwarder
+    from benchstation.store.shop.passwords import login_at
+
+    try:
+        forwarder = Forwarder(store, login_at(url), session.clock.utc, changed)
+    except StationError as error:
+        # The bench works without its shop; the window says what is wrong.
+        problem = f"Shop: {error.what}"
+        session.say_of_shop(lambda now: problem)
+        return lambda: None
+    session.say_of_shop(forwarder.note)
+    forwarder.start()
+    return forwarder.close
 
 
 def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> int:
@@ -249,13 +275,29 @@ def _camera(folder: Path, seed: int) -> Path:
     return camera
 
 
-def _opened(file: Path, bench: str) -> Store:
+def _opened(file: Path, settings: Settings) -> Store:
     """Open the bench's records; records that lack something are shown in a window as well."""
     try:
-        return open_store(file, bench, trust=trust_at(home_folder()))
+        if settings.shop_url is not None:
+            _require_level(file, settings.bench_id, settings.shop_url)
+        return open_store(file, settings.bench_id, trust=trust_at(home_folder()))
     except BehindError as error:
         show_refusal("The records are not whole", str(error))
         raise
+
+
+def _require_level(file: Path, bench: str, url: str) -> None:
+    """Raise :class:`BehindError` for a file that this computer never signed, and is an old copy."""
+    from benchstation.store.shop.giving_back import require_level
+    from benchstation.store.shop.passwords import login_at
+
+    try:
+        require_level(file, bench, login_at(url), trust_at(home_folder()).known)
+    except BehindError:
+        raise
+    except StationError as error:
+        # The bench never waits for its shop; the exchange says what is wrong with it.
+        _LOG.warning("the shop was not asked what it holds of this bench: %s", error)
 
 
 def write_settings(settings: Settings) -> None:
@@ -372,7 +414,7 @@ def run_bench(settings: Settings) -> int:
     data = settings.data_path
     data.mkdir(parents=True, exist_ok=True)
     air = estimated(settings)
-    with _opened(data / STORE_FILE, settings.bench_id) as store:
+    with _opened(data / STORE_FILE, settings) as store:
         name = settings.shop or settings.bench_id
         kept = BenchSettings(settings, write_settings)
         note_clock(store, datetime.now(UTC))

@@ -35,7 +35,7 @@ class CuttingProxy:
         """Cut every line now."""
         with self._lock:
             pairs, self._pairs = self._pairs, []
-            self.cuts += bool(pairs)
+            self.cuts += 1
         for pair in pairs:
             for end in pair:
                 _shut(end)
@@ -83,10 +83,11 @@ class CuttingProxy:
                 while self._held:
                     threading.Event().wait(0.01)
                 some, last = self._allowed(data)
-                other.sendall(some)
-                if last:
-                    self.cut()
-                    return
+                try:
+                    other.sendall(some)
+                finally:
+                    if last:
+                        self.cut()
         _shut(one)
         _shut(other)
 

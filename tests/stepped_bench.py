@@ -74,7 +74,7 @@ class SteppedBench:
         made = Plan(
             serial,
             family,
-            demo.LOT_OF[family],
+            plan.pop("lot", demo.LOT_OF[family]),
             people[demo.TECHNICIANS[0]],
             people[demo.LEAD],
             notes={"condition": "weeping", "kit": KIT},
@@ -127,6 +127,7 @@ def make_bench(
     others: Sequence[Another] = (),
     goes_on: SteppedBench | None = None,
     disk_of: Callable[[Store], FillableDisk] = FillableDisk,
+    bench: str = demo.BENCH,
 ) -> SteppedBench:
     """Make a bench with the demo shop in ``folder``, or go on with the one that is there.
 
@@ -137,7 +138,7 @@ def make_bench(
     new = not path.exists()
     if new:
         path.write_bytes(_founded(start))
-    store = open_store(path, demo.BENCH)
+    store = open_store(path, bench)
     if new and others:
         store.append([one.registered for one in others], person=demo.LEAD, utc=start)
     disk = disk_of(store)

@@ -18,11 +18,6 @@ FOR_THE_QUALITY_PAGE = {
     "benchstation.physics.oil_60f",
 }
 """Finished and tested; the page that shows them comes next."""
-FOR_FORWARDING = {"benchstation.bench.forwarding"} | {
-    f"benchstation.store.shop.{name}"
-    for name in ("adopting", "batches", "errors", "exchange", "sending", "taking")
-}
-"""Finished and tested; the window of a bench that joined starts it next."""
 
 
 def reached(graph: dict[str, set[str]], roots: set[str]) -> set[str]:
@@ -52,7 +47,7 @@ def test_every_module_is_reached_from_the_program_but_those_listed():
     graph = module_graph(with_types=False)
     ours = {name for name in graph if name.split(".")[0] in ("benchstation", "drivers")}
     left = ours - reached(graph, roots())
-    assert left == FOR_THE_QUALITY_PAGE | FOR_FORWARDING
+    assert left == FOR_THE_QUALITY_PAGE
 
 
 def test_a_module_that_only_types_name_is_not_reached():

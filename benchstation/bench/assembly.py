@@ -26,7 +26,7 @@ from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
 from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.instrument_history import newest_responses, newest_studies
 from benchstation.store.recall import last_checks
 
@@ -74,13 +74,13 @@ def fit(
     return BenchInstrument(instrument, registered, use=use)
 
 
-def placed_last(store: Store) -> list[Placed]:
+def placed_last(store: ChainStore) -> list[Placed]:
     """Return the instrument of each role that was registered last, where no settings say it."""
     newest = {i.role: i.instrument_id for i in store.instruments().values()}
     return [Placed(newest[role], role) for role in InstrumentRole if role in newest]
 
 
-def registered_as(store: Store, placed: Sequence[Placed]) -> list[InstrumentRegistered]:
+def registered_as(store: ChainStore, placed: Sequence[Placed]) -> list[InstrumentRegistered]:
     """Return what is on record of these. Raises :class:`NotOnRecordError`."""
     known = store.instruments()
     for one in placed:
@@ -97,7 +97,7 @@ def registered_as(store: Store, placed: Sequence[Placed]) -> list[InstrumentRegi
 
 
 def bench_from(
-    store: Store,
+    store: ChainStore,
     shop: Shop,
     clock: Clock,
     air: Callable[[], Surroundings],

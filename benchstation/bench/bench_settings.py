@@ -13,7 +13,7 @@ from typing import Any
 from benchstation.config.settings import InstrumentSettings, Settings
 from benchstation.domain.events import BenchSettingChanged
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 
 RATINGS = "path_ratings"
 
@@ -243,7 +243,7 @@ class BenchSettings:
         )
 
 
-def on_record(store: Store) -> Mapping[str, Any]:
+def on_record(store: ChainStore) -> Mapping[str, Any]:
     """Return the last value on record of each setting that weighs on evidence."""
     return {
         entry.event.setting: entry.event.after
@@ -252,7 +252,7 @@ def on_record(store: Store) -> Mapping[str, Any]:
     }
 
 
-def found_changed(settings: Settings, store: Store) -> tuple[BenchSettingChanged, ...]:
+def found_changed(settings: Settings, store: ChainStore) -> tuple[BenchSettingChanged, ...]:
     """Return what in the settings is not as it was on record last."""
     known = on_record(store)
     return tuple(

@@ -17,7 +17,7 @@ from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.events import DayLineSigned
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.metrology.due import Standing, standing
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 
 CHECK = "check "
@@ -63,7 +63,7 @@ class DayBook:
         return entry if entry is not None and entry.utc.astimezone().date() == day else None
 
 
-def day_book(journal: Store) -> DayBook:
+def day_book(journal: ChainStore) -> DayBook:
     """Read the book back from the journal."""
     book = DayBook()
     for entry in journal.entries(kind=DayLineSigned.kind):

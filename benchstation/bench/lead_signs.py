@@ -7,7 +7,7 @@ from benchstation.bench.staff import people_from
 from benchstation.domain.events import PinRefused
 from benchstation.domain.people import Person, Role
 from benchstation.driver_api.errors import StationError
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 
 UNCHANGED = "Nothing was changed."
 
@@ -22,7 +22,7 @@ class WrongPinError(StationError):
         self.fact = fact
 
 
-def lead_on_record(store: Store, name: str) -> Person:
+def lead_on_record(store: ChainStore, name: str) -> Person:
     """Return the lead of this id or name. Raises ``StationError``."""
     people = people_from(store)
     wanted = " ".join(name.split()).casefold()
@@ -38,7 +38,7 @@ def lead_on_record(store: Store, name: str) -> Person:
     )
 
 
-def proven_lead(store: Store, name: str, pin: str, utc: datetime) -> Person:
+def proven_lead(store: ChainStore, name: str, pin: str, utc: datetime) -> Person:
     """Return the lead whose PIN this is; raise in words, also while none is taken."""
     lead = lead_on_record(store, name)
     tries = SignedIn()
@@ -49,7 +49,7 @@ def proven_lead(store: Store, name: str, pin: str, utc: datetime) -> Person:
     return lead
 
 
-def lead_signs(store: Store, name: str, pin: str, utc: datetime) -> Person:
+def lead_signs(store: ChainStore, name: str, pin: str, utc: datetime) -> Person:
     """Return the lead whose PIN this is; a wrong one is put on record, and raised in words."""
     try:
         return proven_lead(store, name, pin, utc)

@@ -22,6 +22,7 @@ from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.release_watch import ReleaseWatch
 from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
+from benchstation.bench.shop_news import learn
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.targets import aim_now, follow_temperature
 from benchstation.bench.time_out import sign_out_idle
@@ -61,6 +62,7 @@ class LiveLoop:
         """Take what the instruments brought and do what was waited for."""
         self._take_all()
         sign_out_idle(self.session)
+        learn(self.session)
         for follow in self.followers:
             follow(self.session)
 

@@ -8,7 +8,7 @@ from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.recorded_inputs import built_in_words, steps_of
 from benchstation.domain.unit_record import UnitRecord
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.queries import earlier_rebuilds, record_of
 
 
@@ -49,7 +49,7 @@ class NextUnit:
         }
 
 
-def earlier_of(store: Store, serial: str, but: str) -> Earlier | None:
+def earlier_of(store: ChainStore, serial: str, but: str) -> Earlier | None:
     """Return newest filed rebuild of a serial other than ``but``; ``None`` when there is none."""
     filed = [
         unit

@@ -3,9 +3,9 @@
 Every action checks, journals and folds, in that order; what is on screen is what is in the journal.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import ClassVar
 
@@ -43,7 +43,7 @@ from benchstation.domain.unit_temperature import around_unit, condition_of, unit
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.reserve import Reserve
 from benchstation.store.traces import Trace
 
@@ -122,7 +122,7 @@ class BenchSession:
     """What stands on the bench now, and who stands before it."""
 
     shop: Shop
-    store: Store
+    store: ChainStore
     clock: Clock
     instruments: BenchInstruments
     watch: GuardWatch
@@ -150,12 +150,14 @@ class BenchSession:
     """A repeatability run that is under way on one of the scales."""
     copies: CopyKeeper | None = None
     """Makes copies of the records in a second place, where the settings name one."""
+    shop_note: Callable[[datetime], str] | None = None
+    """Says how this bench and its shop stand to each other, where it joined one."""
     to_write: FactsToWrite = field(init=False)
     """What the guard found and is not on record yet. Nothing is signed or captured before it."""
 
     def __post_init__(self) -> None:
         """Make this session the writer of what waits."""
-        beside = Reserve(self.store.path.with_suffix(".waiting"))
+        beside = Reserve(self.store.beside.with_suffix(".waiting"))
         self.to_write = FactsToWrite(self._write_waiting, beside)
 
     @property
@@ -234,6 +236,10 @@ class BenchSession:
     def pick_photos_from(self, folder: Path | None) -> None:
         """Take the newest picture from this folder where one is asked for."""
         self.photo_folder = folder
+
+    def say_of_shop(self, note: Callable[[datetime], str]) -> None:
+        """Take note of who says how this bench and its shop stand to each other."""
+        self.shop_note = note
 
     def keep_copies(self, copies: CopyKeeper) -> None:
         """Take note of who copies the records to a second place."""
@@ -396,6 +402,8 @@ class BenchSession:
         self._tell_limits()
 
     def _tell_limits(self) -> None:
+        if not self.instruments.gauges_in_path:
+            return
         self.watch.set_limits(
             self.shop.limits_at(self.rebuild, self.gauge.instrument.silent_after_s)
         )

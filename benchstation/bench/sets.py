@@ -15,7 +15,7 @@ from benchstation.domain.matching import (
 from benchstation.domain.orders import Line, LineState, Order
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.order_queries import get_order
 from benchstation.store.queries import record_of
 
@@ -40,7 +40,7 @@ class UnitSet:
 
 
 def sets_of(
-    store: Store, order: Order, specifications: Sequence[Specification]
+    store: ChainStore, order: Order, specifications: Sequence[Specification]
 ) -> tuple[UnitSet, ...]:
     """Return the sets of an order: of each family that has two units or more in it."""
     if not order.matched:
@@ -55,7 +55,7 @@ def sets_of(
     return tuple(found)
 
 
-def set_of(store: Store, rebuild: Rebuild) -> UnitSet | None:
+def set_of(store: ChainStore, rebuild: Rebuild) -> UnitSet | None:
     """Return the set of a unit that is about to be filed; ``None`` when it belongs to none."""
     step, opened = rebuild.current, rebuild.opened
     if step is None or step.kind is not StepKind.FILE or not opened.line:
@@ -86,7 +86,7 @@ def _lines(order: Order, specification_id: str) -> list[Line]:
     ]
 
 
-def _member(store: Store, line: Line, specification: Specification) -> Member:
+def _member(store: ChainStore, line: Line, specification: Specification) -> Member:
     if line.state in FILED:
         record = record_of(store, line.unit_id)
         return member_of(compared_in(record), specification, line.state.value)

@@ -1,6 +1,6 @@
 """The shop's master data as the bench works with it, and the guard limits that follow from it."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -57,6 +57,34 @@ class Shop:
     """Kits, parts, wrenches and check weights."""
     disputed: frozenset[str] = frozenset()
     """Lots whose number is another oil's in the shop, until a person settles which it is."""
+
+    known_to: int = 0
+    """The entry of the shop's chain up to which all this is known."""
+    _in_force: dict[str, OilLotReceived | None] = field(default_factory=dict)
+    """What is in force in the place of lots that are kept as the unit on the bench knew them."""
+
+    def keep_lots(self, known: Mapping[str, OilLotReceived]) -> None:
+        """Keep these lots as the unit on the bench knew them; let go of those kept before."""
+        for lot, received in self._in_force.items():
+            if received is None:
+                del self.lots[lot]
+            else:
+                self.lots[lot] = received
+        self._in_force = {}
+        for lot, received in known.items():
+            if self.lots.get(lot) != received:
+                self._in_force[lot] = self.lots.get(lot)
+                self.lots[lot] = received
+
+    def renew(self, fresh: "Shop", kept: Collection[str]) -> None:
+        """Take over what holds now; the lots named stay as they are until the unit is gone."""
+        before = {lot: self.lots[lot] for lot in kept if lot in self.lots}
+        self.people, self.lots = fresh.people, fresh.lots
+        self.specifications, self.stock = fresh.specifications, fresh.stock
+        self.badge_salts, self.closed_lots = fresh.badge_salts, fresh.closed_lots
+        self.disputed, self.known_to = fresh.disputed, fresh.known_to
+        self._in_force = {}
+        self.keep_lots(before)
 
     def take(self, event: Event) -> None:
         """Bring the master data up to date with one more fact on record."""
@@ -167,6 +195,7 @@ def shop_from(
 ) -> Shop:
     """Read what holds here of the shop's things: the shop's own, and what is this bench's."""
     shop = Shop(name, bench, {}, {}, {}, ratings, fill_tool_m3, again)
+    shop.known_to = store.shop_seq
     for fact in store.facts(*SORTS):
         shop.take(fact.event)
     for entry in store.entries(kind=PersonPrefers.kind):

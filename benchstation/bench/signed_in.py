@@ -8,7 +8,7 @@ from benchstation.bench.idle import Idle
 from benchstation.domain.events import PersonSignedIn, PinRefused
 from benchstation.domain.people import Lockout, Person, check_pin, pause_after
 from benchstation.domain.refusals import NotAllowedError
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.newest import newest_entries
 
 BADGES = ""
@@ -41,8 +41,8 @@ class SignedIn:
     def refresh(self, people: Mapping[str, Person]) -> None:
         """Take what is on record of the person now; who has left is signed out."""
         if self.person is not None:
-            known = people[self.person.person_id]
-            self.person = None if known.left else known
+            known = people.get(self.person.person_id)
+            self.person = None if known is None or known.left else known
 
     def show_form(self) -> None:
         """Show the sign-in form beside the running step."""
@@ -72,7 +72,7 @@ class SignedIn:
             self.count_wrong(person.person_id, now)
         return right
 
-    def remember(self, store: Store, now: float, utc: datetime) -> None:
+    def remember(self, store: ChainStore, now: float, utc: datetime) -> None:
         """Take up the wrong tries that are on record: a restart shortens no pause."""
         heard: set[str] = set()
         kinds = (PinRefused.kind, PersonSignedIn.kind)

@@ -10,7 +10,7 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.recorded_inputs import built_in, stacks_in
 from benchstation.domain.specification import Step
 from benchstation.driver_api.errors import StationError
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.queries import earlier_rebuilds, last_part_lots, record_of
 
 
@@ -26,7 +26,7 @@ class StepHistory:
     """Day of that rebuild; empty: there is none."""
 
 
-def known_at(store: Store, rebuild: Rebuild, step: Step) -> StepHistory:
+def known_at(store: ChainStore, rebuild: Rebuild, step: Step) -> StepHistory:
     """Look up what the step needs; a damaged old record is told by Records, not here."""
     kinds = {type(asked.input) for asked in step.asked}
     serial = ""
@@ -37,7 +37,7 @@ def known_at(store: Store, rebuild: Rebuild, step: Step) -> StepHistory:
     return StepHistory(lots, serial, stacks, day)
 
 
-def _built_before(store: Store, rebuild: Rebuild) -> tuple[dict[str, Stack], str]:
+def _built_before(store: ChainStore, rebuild: Rebuild) -> tuple[dict[str, Stack], str]:
     """Return the stacks of the serial's last filed rebuild by side, and its day."""
     for unit in earlier_rebuilds(store, rebuild.opened.serial):
         if unit.state != "filed" or unit.unit_id == rebuild.unit_id:

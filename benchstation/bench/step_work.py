@@ -23,7 +23,7 @@ from benchstation.domain.statements import Code, Statement
 from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import AT, SIGNATURE
 from benchstation.physics.damper import ChargeTarget
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 
 NOT_TYPED = ("units", "reason", "pin", SIGNATURE, AT)
 """What comes with a form and is not kept with it; a PIN is typed anew each time."""
@@ -204,7 +204,7 @@ def work_at(
     key: tuple[str, str],
     rebuild: Rebuild,
     shop: Shop,
-    store: Store,
+    store: ChainStore,
     scale: BenchInstrument,
     gauge: BenchInstrument,
     around: Surroundings,

@@ -6,11 +6,13 @@ from datetime import datetime
 
 from benchstation.bench.next_unit import NextUnit, earlier_of
 from benchstation.bench.shop import Shop
-from benchstation.domain.events import Event, RebuildOpened
+from benchstation.domain.events import Event, OilLotReceived, RebuildOpened
 from benchstation.domain.rebuild import Rebuild, apply, fold
+from benchstation.domain.shop_chain import Subject
+from benchstation.domain.specification import specification_from
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
 
@@ -20,7 +22,7 @@ class UnitOnBench:
     """One unit at a time, or none, and what is known of it or of the next one."""
 
     shop: Shop
-    store: Store
+    store: ChainStore
     rebuild: Rebuild | None = None
     next_unit: NextUnit = field(default_factory=NextUnit)
     """What is known of the next unit, or of the one that stands here."""
@@ -54,18 +56,38 @@ class UnitOnBench:
                 where="journal",
                 advice="Verify the journal; nothing was changed.",
             )
-        specification = self.shop.specifications[opened.specification_id, opened.revision]
-        return fold(entries, specification)
+        if not self.store.shop_seq:
+            specification = self.shop.specifications[opened.specification_id, opened.revision]
+            return fold(entries, specification)
+        # Another may be in force by now: the unit keeps what it was begun with.
+        approved = self.store.specification_at(opened, entries[0].seq)
+        return fold(entries, specification_from(approved.content))
 
     def take(self, rebuild: Rebuild | None) -> None:
         """Put a unit on the bench, or none, with what is known of its serial from before."""
         self.rebuild = rebuild
         self.next_unit = NextUnit()
+        self.shop.keep_lots(self._lots_known(rebuild))
         if rebuild is not None:
             serial = rebuild.opened.serial
             self.next_unit = NextUnit(
                 serial, earlier=earlier_of(self.store, serial, rebuild.unit_id)
             )
+
+    def _lots_known(self, rebuild: Rebuild | None) -> dict[str, OilLotReceived]:
+        """Return the lots in a unit as each was known when it was first named there."""
+        if rebuild is None or not self.store.shop_seq:
+            return {}
+        found: dict[str, OilLotReceived] = {}
+        for entry in self.store.entries(unit_id=rebuild.unit_id):
+            lot = getattr(entry.event, "oil_lot", "")
+            if lot and lot not in found:
+                known = self.store.facts(Subject.LOT, before=entry.seq)
+                events = (fact.event for fact in known)
+                found |= {
+                    e.lot: e for e in events if isinstance(e, OilLotReceived) and e.lot == lot
+                }
+        return found
 
     def expect(self, next_unit: NextUnit) -> None:
         """Take what is known of the next unit."""

@@ -80,7 +80,16 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     copied = commands.add_parser("backup", help="write a checked copy of this bench's records")
     copied.add_argument("folder", type=Path)
     put_back = commands.add_parser("restore", help="put a copy in the place of the records")
-    put_back.add_argument("copy", type=Path, help="the folder of the copies (its newest), or one")
+    put_back.add_argument(
+        "copy", type=Path, nargs="?", help="the folder of the copies (its newest), or one"
+    )
+    put_back.add_argument(
+        "--shop",
+        nargs="?",
+        const="",
+        metavar="URL",
+        help="what the shop holds of this bench and the file lacks; URL where it is not joined yet",
+    )
     for name, words in (
         ("accept-loss", "continue with records that lack entries which were signed"),
         ("new-key", "continue with another key: the computer or its key was lost or changed"),
@@ -144,9 +153,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 print(back_up(options.folder))
                 return 0
             case "restore":
-                from benchstation.cli.trust import put_back
-
-                print(put_back(options.copy))
+                print(_restored(options))
                 return 0
             case "accept-loss" | "new-key":
                 from benchstation.cli.trust import accept
@@ -209,6 +216,22 @@ def _profiles(wanted: str | None) -> int:
             continue
         print(f"{profile.id:<30}{profile.kind:<12}{profile.title}")
     return 0
+
+
+def _restored(options: argparse.Namespace) -> str:
+    if (options.shop is None) == (options.copy is None):
+        raise StationError(
+            "name a folder of copies or one copy, or give --shop, and not both.",
+            where="restore",
+            advice="Nothing was changed.",
+        )
+    if options.shop is not None:
+        from benchstation.cli.shop import restored_from_shop
+
+        return restored_from_shop(options.shop)
+    from benchstation.cli.trust import put_back
+
+    return put_back(options.copy)
 
 
 def _rehearse(options: argparse.Namespace) -> int:

@@ -12,11 +12,13 @@ from benchstation.config.settings import home_folder, load_settings, save_settin
 from benchstation.driver_api.errors import StationError
 from benchstation.store.backends.postgresql import ShopAddress, shop_address
 from benchstation.store.engine import open_store
+from benchstation.store.known_heads import KnownHeads
+from benchstation.store.shop.giving_back import give_back
 from benchstation.store.shop.joining import Login, found_shop, join_bench
 from benchstation.store.shop.passwords import PASSWORD_VARIABLE, keep_password, login_at
 from benchstation.store.shop.shop_store import ShopStore, open_shop
 from benchstation.store.shop.status import ChainStatus, status_of
-from benchstation.store.trust import trust_at
+from benchstation.store.trust import SYSTEM, Acceptance, trust_at
 
 NOT_WELL = 1
 ADDRESS = "its address without the password, such as postgresql://owner@server/shop"
@@ -122,6 +124,33 @@ def _waiting(store: ShopStore, found: list[ChainStatus]) -> str:
     with open_store(file, "", read_only=True) as own:
         waiting = own.head()[0] - there
     return f"{waiting} entries of this bench wait." if waiting > 0 else ""
+
+
+def restored_from_shop(url: str) -> str:
+    """Bring back what the shop holds of this bench and its file lacks; gives what is said of it.
+
+    ``url`` is for a new computer that has no login of its own yet; empty is the bench's own.
+    """
+    from benchstation.app import STORE_FILE
+
+    address, settings = asked_address(url) if url else shop_login(), load_settings()
+    file = settings.data_path / STORE_FILE
+    # Without its key nothing is added at the opening, and what is missing is no reason to refuse.
+    with open_store(file, settings.bench_id, accepted=Acceptance(SYSTEM, "")) as store:
+        done = give_back(store, address)
+        problem = store.verify(known=KnownHeads(home_folder())).problem
+    came = done.now - done.before
+    if not came:
+        said = "the shop holds nothing more of this bench than is here"
+    else:
+        said = f"{came} entries came back from {address.where}"
+    lines = [f"{file}: {done.now} entries; {said}."]
+    if problem:
+        lines.append(
+            f"{problem} To continue without what is missing: benchstation accept-loss (a lead "
+            "signs)"
+        )
+    return "\n".join(lines)
 
 
 def shop_login() -> ShopAddress:

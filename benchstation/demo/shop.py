@@ -168,4 +168,4 @@ def found(store: Store, utc: datetime | None = None) -> None:
 
 def demo_shop(store: Store) -> Shop:
     """Read the shop back from its store."""
-    return shop_from(store, NAME, BENCH, RATINGS, LINE_VOLUME_M3)
+    return shop_from(store, NAME, store.bench, RATINGS, LINE_VOLUME_M3)

@@ -88,7 +88,7 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.DEVIATION: _deviation,
     Code.GUARDED_ACCEPTANCE: _rule,
     Code.SIGNED_WHILE_LOCKED: lambda values: (
-        f"{values['person']} signed here after being taken off in the shop"
+        f"{values['person']} signed here after the shop had taken them off"
     ),
     Code.OLDER_REVISION: lambda values: (
         f"built on revision {values['revision']} when {values['newer']} was in force in the shop"

@@ -12,18 +12,19 @@ import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
-from benchstation.domain.events import UnitDisposed, UnitFiled, event_from
+from benchstation.domain.events import UnitFiled, event_from
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
 from benchstation.domain.matching import charge_at_reference, share_at_reference
 from benchstation.domain.recorded_inputs import photos_in
 from benchstation.domain.unit_record import RecordedCharge, UnitRecord, record_in
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.outside_text import json_in, text_in
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.entry_proof import EntryProof, proof_from
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
+from benchstation.store.words_on_units import words_on
 
 FORM = 2
 """The form of the exported JSON, raised when a key changes its meaning; form 1 names none."""
@@ -74,7 +75,7 @@ def trace_names(record: UnitRecord) -> dict[str, str]:
     return names
 
 
-def filed_record(store: Store, unit_id: str) -> FiledRecord:
+def filed_record(store: ChainStore, unit_id: str) -> FiledRecord:
     """Read a filed unit's record; raises :class:`NotOnRecordError` for any other unit."""
     entries = store.entries(unit_id=unit_id)
     for entry in reversed(entries):
@@ -91,25 +92,25 @@ def filed_record(store: Store, unit_id: str) -> FiledRecord:
     )
 
 
-def _disposition(store: Store, filed: UnitFiled, entries: Sequence[Entry]) -> Disposition:
+def _disposition(store: ChainStore, filed: UnitFiled, entries: Sequence[Entry]) -> Disposition:
     """Return what QA said in a unit's entries, in order."""
     names = {key: person.name for key, person in store.people().items()}
-    said = [(e, e.event) for e in entries if isinstance(e.event, UnitDisposed)]
+    said = words_on(store, filed.unit_id)
     rulings = tuple(
         Ruling(
-            ruling_of(event.disposition),
-            event.reason,
-            names.get(entry.person, entry.person),
-            entry.utc,
-            entry.seq,
+            ruling_of(word.disposition),
+            word.reason,
+            names.get(fact.person, fact.person),
+            fact.utc,
+            fact.own or fact.seq,
         )
-        for entry, event in said
+        for fact, word in said
     )
-    standing = standing_of(qa_hold=filed.qa_hold, words=[event.disposition for _, event in said])
+    standing = standing_of(qa_hold=filed.qa_hold, words=[word.disposition for _, word in said])
     return Disposition(standing, rulings, entries[-1].seq, entries[-1].utc)
 
 
-def _photos(store: Store, record: UnitRecord) -> dict[str, bytes | None]:
+def _photos(store: ChainStore, record: UnitRecord) -> dict[str, bytes | None]:
     """Read a record's photographs; the rest of it can be read without one that is gone."""
     found: dict[str, bytes | None] = {}
     for _, picture in photos_in(record):

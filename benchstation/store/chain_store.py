@@ -4,6 +4,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
+from pathlib import Path
 from typing import TypeVar
 
 from sqlalchemy import Connection, Table
@@ -13,16 +14,18 @@ from benchstation.domain.events import (
     InstrumentRegistered,
     OilLotReceived,
     PersonEnrolled,
+    RebuildOpened,
     SpecificationApproved,
     SpecificationDrafted,
 )
 from benchstation.domain.shop_chain import Conflict, ShopFact, Subject
-from benchstation.store import journal, photo_rows, schema, shop_facts, trace_rows
+from benchstation.store import append_rules, journal, photo_rows, schema, shop_facts, trace_rows
 from benchstation.store.entry_proof import EntryProof, proof_of
+from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.shop_fact_rows import NO_END
-from benchstation.store.taken import taken
 from benchstation.store.traces import Trace, decode
+from benchstation.store.verification import Cancelled, Progress, Verification
 
 _E = TypeVar("_E", bound=Event)
 
@@ -32,11 +35,29 @@ class ChainStore(ABC):
 
     bench: str
     """Whose chain grows here: a bench, or the shop."""
+    shop_seq: int = 0
+    """Up to which entry of the shop's chain a bench knows it; 0: none."""
 
     @property
     @abstractmethod
     def where(self) -> str:
         """Return the place of the records, as it may be shown."""
+
+    @property
+    @abstractmethod
+    def beside(self) -> Path:
+        """Return the place on this computer beside which it keeps what waits to be written."""
+
+    @abstractmethod
+    def verify(
+        self, progress: Progress | None = None, cancelled: Cancelled | None = None
+    ) -> Verification:
+        """Check everything that is on record. Slow."""
+
+    def open_unit(self) -> str | None:
+        """Return the id of the unit that stands here; ``None``: there is none."""
+        with self.reading() as connection:
+            return append_rules.open_unit(connection, self.bench)
 
     @abstractmethod
     def reading(self) -> AbstractContextManager[Connection]:
@@ -108,10 +129,10 @@ class ChainStore(ABC):
         with self.reading() as connection:
             return shop_facts.said_in_shop(connection, seq)
 
-    def shop_taken(self) -> int:
-        """Return up to which entry of the shop's chain this bench knows it; 0: none."""
+    def named_since(self, seq: int) -> set[str]:
+        """Return the sorts of things that entries of the shop after this one are about."""
         with self.reading() as connection:
-            return taken(connection, self.bench)[0]
+            return shop_facts.sorts_since(connection, seq)
 
     def people(self) -> dict[str, PersonEnrolled]:
         """Return everyone enrolled, the newest enrolment of each."""
@@ -128,6 +149,21 @@ class ChainStore(ABC):
         found = (fact.event for fact in self.facts(Subject.SPECIFICATION))
         approved = (event for event in found if isinstance(event, SpecificationApproved))
         return {(event.specification_id, event.revision): event for event in approved}
+
+    def specification_at(self, opened: RebuildOpened, seq: int) -> SpecificationApproved:
+        """Return the specification of a unit as it was known when it was opened by this entry."""
+        for fact in reversed(self.facts(Subject.SPECIFICATION, before=seq)):
+            event = fact.event
+            if isinstance(event, SpecificationApproved) and (
+                (event.specification_id, event.revision)
+                == (opened.specification_id, opened.revision)
+            ):
+                return event
+        raise NotOnRecordError(
+            f"revision {opened.revision} of {opened.specification_id} is not on record.",
+            where=self.where,
+            advice="Verify the journal; nothing was changed.",
+        )
 
     def drafts(self) -> dict[tuple[str, int], ShopFact]:
         """Return the last draft of each revision, approved since or not."""

@@ -27,6 +27,7 @@ from benchstation.store import (
     migrations,
     photo_rows,
     projections,
+    put_back,
     signed_heads,
     taken_chain,
     trace_rows,
@@ -50,9 +51,11 @@ from benchstation.store.errors import (
 from benchstation.store.head_writer import HeadWriter
 from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHeads, behind
+from benchstation.store.last_entry import LastEntry
 from benchstation.store.learned_late import learned_late
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
+from benchstation.store.taken import taken
 from benchstation.store.traces import Trace
 from benchstation.store.trust import (
     SIGNED_AT,
@@ -98,7 +101,7 @@ def open_store(
         if trust is not None and not version and not read_only:
             trust.require_begun(path)
         if version and not read_only and not accepts_loss(accepted):
-            closing.require_log(path)
+            closing.require_entries(path, trust.known if trust is not None else None)
         if version:
             known_forms.require_known(path)
         if read_only and version not in (0, migrations.VERSION):
@@ -109,9 +112,11 @@ def open_store(
             )
         if read_only and version == 0 and path.is_file():
             raise NotBegunError(
-                "no records were begun in this file: it was being made when the program ended.",
+                "no records were begun in this file, or all of them were in its log (the file that "
+                "ends in -wal), which is not beside it.",
                 where=str(path),
-                advice="Nothing was in it. Start the bench station once: it makes the file whole.",
+                advice="If it was copied, copy it with 'benchstation backup'. If the bench was "
+                "started here for the first time, start it once more: it makes the file whole.",
             )
         if lock is not None:
             _make_private(path)
@@ -162,6 +167,7 @@ class Store(ChainStore):
         self.on_appended: Callable[[int], None] | None = None
         """Called with the number of the last entry after each append; it returns at once."""
         self._proven_noted = False
+        self._last_entry: LastEntry | None = None
         self._frontier: Frontier | None = None
         self._first_hash = ""
         self._last_utc: datetime | None = None
@@ -180,6 +186,7 @@ class Store(ChainStore):
                 migrations.bring_up_to_date(self._writer, path, bench, version)
             with self.reading() as connection:
                 self.bench = migrations.own_bench(connection, path, bench)
+                self.shop_seq = taken(connection, self.bench)[0]
                 if lock is not None:
                     migrations.assert_sound(connection, path, self.bench)
             if lock is not None:
@@ -202,6 +209,8 @@ class Store(ChainStore):
                 facts.append(lack.accepted(accepted.reason))
             facts += key_fact(keys, self.trust.key, self.path, accepted)
             self._proven_noted = self.trust.proven.opened(self.path)
+            self._last_entry = LastEntry(self.trust.home, self.path)
+            self._last_entry.done(self.head())
         closing.mark_in_use(self._writer)
         if facts and self.trust is not None:
             person = accepted.person if accepted is not None else SYSTEM
@@ -211,6 +220,11 @@ class Store(ChainStore):
     def where(self) -> str:
         """Return the place of the file."""
         return str(self.path)
+
+    @property
+    def beside(self) -> Path:
+        """Return the place of the file."""
+        return self.path
 
     def __enter__(self) -> Self:
         """Return the store; it is closed at the end."""
@@ -267,10 +281,13 @@ class Store(ChainStore):
                 head = (last.seq, last.hash)
                 migrations.set_value(connection, "head", f"{last.seq}:{last.hash}")
                 self._last_utc = utc
+                if self._last_entry is not None and self._bulk is None:
+                    self._last_entry.begin((chained[0][0].seq - 1, chained[0][0].prev), head)
             signed = self._signed(connection, events, utc)
             # Under the lock, or another thread would chain to the entry before; a commit that
             # fails forgets it again.
             self._head = head
+        self._note_last()
         if signed is not None and self._head_writer is not None:
             self._head_writer.keep(self.path, self._first(), signed)
             if self.on_signed is not None:
@@ -300,7 +317,18 @@ class Store(ChainStore):
                 with self.reading() as connection:
                     late = learned_late(connection, self.bench, entries)
                 self.append([fact, *late], person=SYSTEM, utc=utc, beside=beside)
+                self.shop_seq = entries[-1].seq
         return entries
+
+    def take_back(self, part: put_back.Part) -> None:
+        """Write what of this bench's own entries was missing here and is kept elsewhere.
+
+        Raises :class:`StoreCorruptError` for what does not follow or is not as it was signed.
+        """
+        with self._lock, self._writing() as connection:
+            put_back.write(connection, self.bench, part, str(self.path))
+            # All that is remembered of the file's end is asked of the file.
+            self._head = self._forms = self._frontier = None
 
     def _signed(
         self, connection: Connection, events: Sequence[Event], utc: datetime
@@ -319,6 +347,12 @@ class Store(ChainStore):
             with self.reading() as connection:
                 self._first_hash = first_hash(connection, self.bench)
         return self._first_hash
+
+    def _note_last(self) -> None:
+        # Under the lock: what another thread is about to write is not there yet.
+        with self._lock:
+            if self._last_entry is not None and self._bulk is None and self._head is not None:
+                self._last_entry.done(self._head)
 
     def sign_head(self) -> SignedHead | None:
         """Sign the journal as it stands; gives the newest head, ``None`` without a key."""
@@ -347,6 +381,7 @@ class Store(ChainStore):
                     yield
                 finally:
                     self._bulk = None
+            self._note_last()
 
     def rebuild_projections(
         self, progress: Progress | None = None, cancelled: Cancelled | None = None
@@ -414,11 +449,6 @@ class Store(ChainStore):
         with in_words(str(self.path)), self._readers.connect() as connection, connection.begin():
             yield connection
 
-    def open_unit(self) -> str | None:
-        """Return the id of the unit on the bench."""
-        with self.reading() as connection:
-            return order.open_unit(connection, self.bench)
-
     def verify(
         self,
         progress: Progress | None = None,
@@ -475,6 +505,8 @@ class Store(ChainStore):
         self._closed = True
         if self._head_writer is not None:
             self._head_writer.close()
+        if self._last_entry is not None:
+            self._last_entry.close()
         self._readers.dispose()
         if self._writer is not None:
             self._writer.close()

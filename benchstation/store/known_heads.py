@@ -66,6 +66,7 @@ class KnownHeads:
     """The folder of known heads, a file for each journal."""
 
     def __init__(self, home: Path) -> None:
+        self.home = home
         self._folder = home / FOLDER
         self._kept: dict[Path, tuple[Path, str, set[str]]] = {}
         """By a journal's path: its file here, where it really is, and the keys that signed it."""
@@ -173,7 +174,8 @@ def behind(lack: Lack, path: Path) -> BehindError:
         lack.words,
         where=str(path),
         advice="Nothing was changed. Keep this file for QA; then put the newest copy in its place "
-        "with 'benchstation restore DIR', or continue without what is missing with "
-        "'benchstation accept-loss': a lead signs for it.",
+        "with 'benchstation restore DIR', what the shop holds beyond it with 'benchstation restore "
+        "--shop', or continue without what is missing with 'benchstation accept-loss': a lead "
+        "signs for it.",
         detail=lack.known.root,
     )

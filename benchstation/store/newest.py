@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 from sqlalchemy import select
 
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry, entry_of
 from benchstation.store.schema import journal
 
 
-def newest_entries(store: Store, kinds: Sequence[str], most: int) -> list[Entry]:
+def newest_entries(store: ChainStore, kinds: Sequence[str], most: int) -> list[Entry]:
     """Return at most so many entries of these kinds of this bench, newest first."""
     found: list[Entry] = []
     with store.reading() as connection:

@@ -8,7 +8,20 @@ import re
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Table, bindparam, delete, func, insert, literal, select, update
+from sqlalchemy import (
+    Connection,
+    Integer,
+    String,
+    Table,
+    bindparam,
+    delete,
+    exists,
+    func,
+    insert,
+    literal,
+    select,
+    update,
+)
 
 from benchstation.domain.events import CheckWithdrawn, HoldTested, InstrumentChecked, UnitEvent
 from benchstation.domain.materials import text_key
@@ -64,13 +77,23 @@ _LAST_CHECK = (
     )
     .scalar_subquery()
 )
-_SINCE = select(evidence.c.seq).where(
-    evidence.c.bench == bindparam("own"),
-    evidence.c.unit_id == bindparam("this"),
-    evidence.c.instrument_id == bindparam("instrument"),
-    evidence.c.seq > _LAST_CHECK,
+# Only the first since the last check, in one statement: a unit's events name the same few.
+_KEEP_EVIDENCE = insert(evidence).from_select(
+    ["bench", "instrument_id", "seq", "unit_id"],
+    select(
+        bindparam("own", type_=String),
+        bindparam("instrument", type_=String),
+        bindparam("seq", type_=Integer),
+        bindparam("this", type_=String),
+    ).where(
+        ~exists().where(
+            evidence.c.bench == bindparam("own", type_=String),
+            evidence.c.unit_id == bindparam("this", type_=String),
+            evidence.c.instrument_id == bindparam("instrument", type_=String),
+            evidence.c.seq > _LAST_CHECK,
+        )
+    ),
 )
-_EVIDENCE = insert(evidence)
 _GAUGES = (
     select(unit_instrument.c.instrument_id)
     .join(
@@ -163,8 +186,6 @@ def keep_evidence(connection: Connection, entry: Entry, event: UnitEvent, names:
     this = {"own": entry.bench, "this": event.unit_id}
     if isinstance(event, HoldTested):
         names = names | set(connection.execute(_GAUGES, this).scalars())
-    for name in sorted(names):
-        if connection.execute(_SINCE, {**this, "instrument": name}).first() is None:
-            row: dict[str, Any] = {"bench": entry.bench, "instrument_id": name}
-            row |= {"seq": entry.seq, "unit_id": event.unit_id}
-            connection.execute(_EVIDENCE, fitting(evidence, row))
+    if names:
+        rows = [{**this, "instrument": name, "seq": entry.seq} for name in sorted(names)]
+        connection.execute(_KEEP_EVIDENCE, rows)

@@ -43,6 +43,13 @@ def facts_about(connection: Connection, bench: str, subject: str) -> Sequence[Sh
     return shop.in_force(own)
 
 
+def sorts_since(connection: Connection, seq: int) -> set[str]:
+    """Return the sorts of things that entries of the shop after this one are about."""
+    query = select(shop_fact.c.sort).distinct()
+    later = query.where(shop_fact.c.bench == SHOP, shop_fact.c.seq > seq)
+    return set(connection.execute(later).scalars())
+
+
 def conflicts_of(connection: Connection, bench: str) -> list[Conflict]:
     """Return the conflicts that wait for a person, as far as a bench knows; the oldest first."""
     known = taken(connection, bench)[0] if bench != SHOP else NO_END

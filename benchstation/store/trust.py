@@ -94,7 +94,8 @@ class Trust:
                 "and there is no file.",
                 where=str(path),
                 advice="Nothing was made in its place. Put the newest copy there with "
-                "'benchstation restore DIR'.",
+                "'benchstation restore DIR', or what the shop holds with 'benchstation restore "
+                "--shop'.",
             )
 
 

@@ -171,12 +171,10 @@ WRENCH = Material(Sort.WRENCH, "", "W-1", "wrench", "supplier", "2026-01-01", "2
 # --- what an event is about ----------------------------------------------------------------------
 
 BENCHES_OWN = {
-    *("person.prefers", "bench.setting_changed", "day.line", "instrument.checked"),
+    *("person.prefers", "day.line", "instrument.checked"),
     *("instrument.check_withdrawn", "instrument.repeatability", "instrument.responded", "air.read"),
     *("alarm.changed", "alarm.recorded", "alarm.muted", "alarm.resumed"),
     *("person.signed_in", "person.signed_out", "person.pin_refused"),
-    *("bench.key", "bench.loss_accepted", "bench.clock_ran_back"),
-    "bench.set_up_changed",
 }
 """Kinds that belong to no unit and stay the bench's own all the same."""
 
@@ -186,7 +184,7 @@ def test_every_kind_is_the_shops_or_known_to_be_the_benchs_own(kind):
     cls = EVENT_TYPES[kind]
     subject = subject_of(sample_of(cls))
     of_a_unit = "unit_id" in cls.__dataclass_fields__
-    of_the_chain = kind.startswith("shop.") and kind != LineMoved.kind
+    of_the_chain = kind.startswith(("bench.", "shop.")) and kind != LineMoved.kind
     if subject is None:
         assert of_a_unit or of_the_chain or kind in BENCHES_OWN
     else:

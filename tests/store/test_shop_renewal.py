@@ -188,7 +188,7 @@ def test_a_person_who_was_locked_is_so_everywhere_and_what_was_signed_since_is_h
     late = {e.event.unit_id: e.event.what for e in shop.a.entries(kind=LearnedLate.kind)}
     assert {unit: what.values["person"] for unit, what in late.items()} == {"a": "Ana"}
     (said,) = [e.event for e in shop.a.entries(kind=UnitDisposed.kind)]
-    assert said == UnitDisposed("a", "held", "Ana signed here after being taken off in the shop.")
+    assert said == UnitDisposed("a", "held", "Ana signed here after the shop had taken them off.")
 
 
 def test_a_lot_that_was_withdrawn_before_a_unit_was_filed_holds_it(shop):

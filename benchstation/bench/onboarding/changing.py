@@ -29,7 +29,7 @@ from benchstation.domain.events import (
 from benchstation.domain.people import Person, Role
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 
 STAYS = "roles and PIN stay as they are; they are changed on the People page"
 QA_IS_THERE = "a QA role is given by QA."
@@ -50,13 +50,13 @@ class SetUpPlan:
     settings: Settings
 
 
-def is_founded(store: Store) -> bool:
+def is_founded(store: ChainStore) -> bool:
     """Return True when people are on record: then one of them signs what changes."""
     return bool(store.people())
 
 
 def plan_set_up(
-    store: Store, before: Settings, after: Settings, events: Sequence[Event]
+    store: ChainStore, before: Settings, after: Settings, events: Sequence[Event]
 ) -> SetUpPlan:
     """Return what a set-up would change. Raises ``StationError`` for what no file may change."""
     people = people_from(store)
@@ -80,7 +80,9 @@ def plan_set_up(
     return SetUpPlan(tuple(changes), tuple(notes), tuple(facts), after)
 
 
-def put_on_record(store: Store, plan: SetUpPlan, lead: Person, reason: str, utc: datetime) -> int:
+def put_on_record(
+    store: ChainStore, plan: SetUpPlan, lead: Person, reason: str, utc: datetime
+) -> int:
     """Put a plan on record as signed by a lead; gives how many facts that were."""
     if not reason.strip():
         raise FoundedError("no reason is given.", advice="Say why, in a few words.", field="reason")
@@ -116,7 +118,7 @@ def _refuse_qa(facts: Sequence[Event], people: Mapping[str, Person]) -> None:
             )
 
 
-def _said(store: Store, fact: Event) -> str:
+def _said(store: ChainStore, fact: Event) -> str:
     """Return one fact in words, with what it takes the place of."""
     match fact:
         case PersonEnrolled():

@@ -23,7 +23,7 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.instrument_roles import InstrumentRole, role_of
 from benchstation.domain.materials import Material
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 
 SET_UP = "set-up"
 """Who founds a bench: nobody is on record before."""
@@ -67,7 +67,7 @@ def _require_profile(role: InstrumentRole, profile_id: str, where: str) -> None:
         raise refused(where, f"the {role}'s profile '{profile.id}' is for {absolute}{profile.kind}")
 
 
-def write_set_up(store: Store, events: list[Event]) -> int:
+def write_set_up(store: ChainStore, events: list[Event]) -> int:
     """Found a bench: journal what is not on record yet, and give how many facts that were."""
     new = new_facts(store, events)
     if new:
@@ -75,7 +75,7 @@ def write_set_up(store: Store, events: list[Event]) -> int:
     return len(new)
 
 
-def new_facts(store: Store, events: Sequence[Event]) -> list[Event]:
+def new_facts(store: ChainStore, events: Sequence[Event]) -> list[Event]:
     """Return what is not on record yet; raise for what is never changed by a file."""
     known = [e.event for e in store.entries()]
     # An instrument that comes back after another was in its place is a new fact.
@@ -119,7 +119,7 @@ def _is_new(material: Material, received: Sequence[Material]) -> bool:
     return all(m.until < material.until for m in same)
 
 
-def _newest_of_each_role(store: Store, events: Sequence[Event]) -> list[InstrumentRegistered]:
+def _newest_of_each_role(store: ChainStore, events: Sequence[Event]) -> list[InstrumentRegistered]:
     """Return what was registered last of each role, as many as ``events`` has of it."""
     left = Counter(event.role for event in events if isinstance(event, InstrumentRegistered))
     found = []
@@ -130,7 +130,7 @@ def _newest_of_each_role(store: Store, events: Sequence[Event]) -> list[Instrume
     return found
 
 
-def _has_newer(store: Store, event: InstrumentRegistered) -> bool:
+def _has_newer(store: ChainStore, event: InstrumentRegistered) -> bool:
     """Return True when a calibration that is newer than the file's is in force.
 
     An old file must not take back what was signed at the bench since.
@@ -140,7 +140,7 @@ def _has_newer(store: Store, event: InstrumentRegistered) -> bool:
     return known is not None and fitted and known.calibrated_on > event.calibrated_on
 
 
-def _refuse_changed(store: Store, event: SpecificationApproved) -> None:
+def _refuse_changed(store: ChainStore, event: SpecificationApproved) -> None:
     old = store.specifications().get((event.specification_id, event.revision))
     if old is not None and old.content_sha256 != event.content_sha256:
         raise SetUpError(

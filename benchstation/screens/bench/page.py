@@ -47,6 +47,7 @@ def bench_view(
         note,
         ONLY_WARNS,
         session.copies.standing.note(session.clock.utc()) if session.copies else "",
+        session.shop_note(session.clock.utc()) if session.shop_note else "",
         *output_notes(session),
         unwritten and NOT_ON_RECORD.format(unwritten),
     )

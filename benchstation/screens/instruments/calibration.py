@@ -41,7 +41,7 @@ from benchstation.screens.model.elements import (
 from benchstation.screens.model.instruments import BEGIN_STUDY, CALIBRATE, EDIT, END_STUDY, WORK_OUT
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.records import UNITS_OF
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.instrument_history import calibrations_of, studies_of
 from benchstation.store.queries import record_of, units_with_instrument
@@ -59,7 +59,7 @@ _TONE = {
 class Calibrations:
     """Answers the page. Every method may take a while and is called in one thread."""
 
-    store: Store
+    store: ChainStore
     session: BenchSession
     """Only asked for what is fitted and for the day."""
 

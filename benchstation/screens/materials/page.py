@@ -43,7 +43,7 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import BOTTLE, SHOW_UNITS
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import LotUse, use_of_lots
 
@@ -55,7 +55,7 @@ NO_USE = LotUse(0, 0, 0.0)
 class Materials:
     """Answers the page. Every method may take a while and is called in one thread."""
 
-    store: Store
+    store: ChainStore
     shop: Shop
     """The bench's own, which it alone changes."""
     air: Callable[[], Surroundings]

@@ -20,7 +20,7 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import SHOW_UNITS
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import use_of_materials
 
@@ -45,7 +45,9 @@ def names_material(key: str) -> bool:
     return key.count(_BETWEEN) == 2
 
 
-def material_rows(store: Store, shop: Shop, today: date) -> tuple[list[ListRow], list[ListRow]]:
+def material_rows(
+    store: ChainStore, shop: Shop, today: date
+) -> tuple[list[ListRow], list[ListRow]]:
     """Return what may be used, and what may not, each by sort, number and lot."""
     used = use_of_materials(store)
     found: tuple[list[ListRow], list[ListRow]] = ([], [])
@@ -57,7 +59,7 @@ def material_rows(store: Store, shop: Shop, today: date) -> tuple[list[ListRow],
 
 
 def open_material(
-    store: Store, shop: Shop, key: str, words: QuantityFormatter, today: date
+    store: ChainStore, shop: Shop, key: str, words: QuantityFormatter, today: date
 ) -> ListDetail:
     """Open a material with what is on record of it."""
     sort, number, lot = key.split(_BETWEEN)
@@ -116,7 +118,7 @@ def _about(material: Material, words: QuantityFormatter) -> TermGroup:
     return TermGroup(material.lot, tuple(terms))
 
 
-def _on_record(store: Store, material: Material) -> TermGroup:
+def _on_record(store: ChainStore, material: Material) -> TermGroup:
     names = {key: person.name for key, person in store.people().items()}
     terms = []
     for fact in store.facts(Subject.MATERIAL):

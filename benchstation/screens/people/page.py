@@ -26,7 +26,7 @@ from benchstation.screens.model.elements import (
     permitted,
 )
 from benchstation.screens.model.lists import ListDetail, ListRow
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 
 MOST_PAST = 12
@@ -34,7 +34,7 @@ DO, LEAVE = "Return", ActionView("leave", "Cancel", "Esc")
 AS_THE_BENCH = (BENCH, "as the bench has it")
 
 
-def people_rows(store: Store) -> Sequence[ListRow]:
+def people_rows(store: ChainStore) -> Sequence[ListRow]:
     """Return everyone who was ever enrolled, by name; those who left last."""
     people = people_from(store)
     since = _since(store)
@@ -42,7 +42,7 @@ def people_rows(store: Store) -> Sequence[ListRow]:
     return [_row(person, since[person.person_id]) for person in ordered]
 
 
-def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
+def open_person(store: ChainStore, key: str, by: Person | None) -> ListDetail:
     """Open a person as ``by``, who is signed in, may see and change it."""
     people = people_from(store)
     person = people.get(key)
@@ -62,7 +62,7 @@ def open_person(store: Store, key: str, by: Person | None) -> ListDetail:
     )
 
 
-def _since(store: Store) -> dict[str, str]:
+def _since(store: ChainStore) -> dict[str, str]:
     """Return the day of each one's first enrolment."""
     since: dict[str, str] = {}
     for fact in store.facts(Subject.PERSON):

@@ -16,7 +16,7 @@ from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.screens.bench.matching import set_view
 from benchstation.screens.model.elements import FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.order_queries import BenchUnit, find_orders, units_at_hand
 
 _LYING = (LineState.ASIDE, LineState.SECOND)
@@ -38,7 +38,7 @@ _TONE = {
 class Queue:
     """Answers the page. Every method may take a while and is called in one thread."""
 
-    store: Store
+    store: ChainStore
     specifications: Callable[[], Sequence[Specification]]
     now: Callable[[], datetime]
 

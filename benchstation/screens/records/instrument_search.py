@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from benchstation.domain.events import InstrumentRegistered
 from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.records import SINCE
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 from benchstation.store.queries import MOST, count_with_instrument
 from benchstation.store.recall import Doubt, count_in, doubt_about
@@ -25,7 +25,7 @@ class Named:
     match: Match = Match.BEGINS
 
 
-def named_in(store: Store, text: str) -> Named:
+def named_in(store: ChainStore, text: str) -> Named:
     """Return the instruments that a search names by id, serial number or title, whole or beginning.
 
     Only the beginning counts, since every unit rests on a scale and a gauge: a part of a serial
@@ -53,13 +53,13 @@ def named_in(store: Store, text: str) -> Named:
     return Named(words, [newest[key] for key in whole or begun], since, match)
 
 
-def about(store: Store, text: str) -> str:
+def about(store: ChainStore, text: str) -> str:
     """Return which instruments a search names, how many units rest on each, and since when."""
     named = named_in(store, text)
     return "\n".join(_about(store, one, named.since) for one in named.instruments)
 
 
-def _about(store: Store, one: InstrumentRegistered, since: bool) -> str:
+def _about(store: ChainStore, one: InstrumentRegistered, since: bool) -> str:
     who = f"{one.title} ({one.instrument_id}, serial number {one.serial_number or '-'})"
     if not since:
         return f"{_units(count_with_instrument(store, one.instrument_id))} on {who}."

@@ -9,6 +9,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
 from benchstation.store.verification import Verification
@@ -21,7 +22,7 @@ ADVICE = "Keep the file as it is, tell QA, and continue with the last backup."
 class JournalCheck:
     """Checks the journal in one thread; ``view`` and ``stop`` may be called from any."""
 
-    def __init__(self, store: Store, utc: Callable[[], datetime]) -> None:
+    def __init__(self, store: ChainStore, utc: Callable[[], datetime]) -> None:
         self.store, self._utc = store, utc
         self._stop = threading.Event()
         self._view = CheckView("", Tone.QUIET)
@@ -56,15 +57,16 @@ class JournalCheck:
             return found.words
         raise StoreCorruptError(
             f"the journal is NOT SOUND: {result.problem}",
-            where=str(self.store.path),
+            where=self.store.where,
             advice=ADVICE,
         )
 
     def _verified(self) -> Verification:
-        trust = self.store.trust
-        if trust is None:
-            return self.store.verify(self.progress, self._stop.is_set)
-        return Verifier(self.store, trust.home, self._utc).new(self.progress, self._stop.is_set)
+        store = self.store
+        if not isinstance(store, Store) or store.trust is None:
+            return store.verify(self.progress, self._stop.is_set)
+        home = store.trust.home
+        return Verifier(store, home, self._utc).new(self.progress, self._stop.is_set)
 
     def progress(self, done: int, total: int) -> None:
         """Take note of how far the check is."""

@@ -16,7 +16,6 @@ from benchstation.domain.disc_stack import (
     in_words,
 )
 from benchstation.domain.disposition import Standing, may_look_good, standing_of
-from benchstation.domain.events import UnitDisposed
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.record import stamp
@@ -57,12 +56,13 @@ from benchstation.screens.model.records import RecordDetail, RecordRow, lot_in
 from benchstation.screens.records.instrument_search import about, named_in
 from benchstation.screens.records.period import period_in
 from benchstation.screens.records.unfiled import no_record, waiting_unit
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.queries import get_unit
 from benchstation.store.recall import units_since
 from benchstation.store.search import Match, find_units, match_of, units_with_lot_named
 from benchstation.store.traces import Trace
 from benchstation.store.unit_rows import UnitRow
+from benchstation.store.words_on_units import words_on, words_waiting
 
 PAGE = 50
 
@@ -71,7 +71,7 @@ PAGE = 50
 class Records:
     """Answers the Records page. Every method may take a while and is called in one thread."""
 
-    store: Store
+    store: ChainStore
 
     def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
         """Find units by serial, family, order, lot, technician or instrument, a page at a time.
@@ -128,14 +128,17 @@ class Records:
 
     def _said(self, unit_id: str) -> tuple[TermGroup, ...]:
         names = self._names()
+        said, waiting = words_on(self.store, unit_id), words_waiting(self.store, unit_id)
+        undecided = {fact.seq for fact, _ in waiting}
+        known = {fact.seq for fact, _ in said if fact.seq}
+        every = [*said, *(one for one in waiting if one[0].seq not in known)]
         terms = tuple(
             TermView(
-                entry.event.disposition,
-                entry.event.reason,
-                f"{names.get(entry.person, entry.person)}, {stamp(entry.utc)}",
+                f"{word.disposition}, to settle" if fact.seq in undecided else word.disposition,
+                word.reason,
+                f"{names.get(fact.person, fact.person)}, {stamp(fact.utc)}",
             )
-            for entry in self.store.entries(unit_id=unit_id)
-            if isinstance(entry.event, UnitDisposed)
+            for fact, word in every
         )
         return (TermGroup("QA", terms),) if terms else ()
 

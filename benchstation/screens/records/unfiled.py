@@ -14,7 +14,7 @@ from benchstation.domain.events import (
 from benchstation.domain.rebuild import Rebuild, fold
 from benchstation.domain.specification import specification_from
 from benchstation.quantities.formatter import local_time
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 from benchstation.store.queries import get_unit
 from benchstation.store.unit_rows import UnitRow
@@ -26,7 +26,7 @@ KEPT = (
 )
 
 
-def no_record(store: Store, unit: UnitRow, names: Mapping[str, str]) -> str:
+def no_record(store: ChainStore, unit: UnitRow, names: Mapping[str, str]) -> str:
     """Return why a unit that is not filed has no record, since when, by whom, and what is kept."""
     entries = store.entries(unit_id=unit.unit_id)
     if unit.state == "abandoned":
@@ -45,7 +45,7 @@ def no_record(store: Store, unit: UnitRow, names: Mapping[str, str]) -> str:
     return f"No record yet: it is on the bench, begun {_by(opened, names)}.\n\n{WHEN_FILED}"
 
 
-def waiting_unit(store: Store, unit_id: str) -> tuple[Rebuild, datetime] | None:
+def waiting_unit(store: ChainStore, unit_id: str) -> tuple[Rebuild, datetime] | None:
     """Return a unit that waits for its second reading, and from when on; ``None``: it does not."""
     unit = get_unit(store, unit_id)
     if unit is None or unit.state != "aside":
@@ -55,7 +55,7 @@ def waiting_unit(store: Store, unit_id: str) -> tuple[Rebuild, datetime] | None:
     opened = entries[0].event
     if not isinstance(last, UnitWaits) or not isinstance(opened, RebuildOpened):
         return None
-    approved = store.specifications()[opened.specification_id, opened.revision]
+    approved = store.specification_at(opened, entries[0].seq)
     return fold(entries, specification_from(approved.content)), datetime.fromisoformat(last.due_utc)
 
 

@@ -35,7 +35,7 @@ from benchstation.screens.model.elements import (
     permitted,
 )
 from benchstation.screens.model.lists import ListDetail, ListRow
-from benchstation.store.engine import Store
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 
 CHANGE = "change_settings"
@@ -62,7 +62,7 @@ def open_settings(
     settings: BenchSettings,
     by: Person | None,
     words: QuantityFormatter,
-    journal: Store,
+    journal: ChainStore,
     shop: Shop,
 ) -> ListDetail:
     """Open a group of settings as ``by``, who is signed in, may change it."""
@@ -120,7 +120,7 @@ def _shown(item: Item, value: Any, words: QuantityFormatter) -> str:
 
 
 def _past(
-    group: Group, journal: Store, shop: Shop, words: QuantityFormatter
+    group: Group, journal: ChainStore, shop: Shop, words: QuantityFormatter
 ) -> tuple[TermGroup, ...]:
     """Return who changed what weighs on evidence, newest first."""
     items = {item.name: item for item in items_of(group) if item.weighs}

@@ -91,9 +91,7 @@ def require_same(shop: Connection, local: Connection, bench: str, there: Positio
     if hash_at(local, bench, there[0]) == there[1]:
         return
     own, _ = journal.head(local, bench)
-    shared = min(own, there[0])
-    if hash_at(shop, bench, shared) != hash_at(local, bench, shared):
-        raise _fork(shop, local, bench, _first_other(shop, local, bench, shared))
+    require_no_fork(shop, local, bench, min(own, there[0]))
     raise ForkError(
         bench,
         own + 1,
@@ -104,6 +102,12 @@ def require_same(shop: Connection, local: Connection, bench: str, there: Positio
         "Close the bench station and run 'benchstation restore --shop' before anything is "
         "added to them.",
     )
+
+
+def require_no_fork(shop: Connection, local: Connection, bench: str, shared: int) -> None:
+    """Raise :class:`ForkError` where both sides differ in their first ``shared`` entries."""
+    if hash_at(shop, bench, shared) != hash_at(local, bench, shared):
+        raise _fork(shop, local, bench, _first_other(shop, local, bench, shared))
 
 
 def require_signed(shop: Connection, local: Connection, bench: str) -> None:
@@ -131,8 +135,7 @@ def _require_as_sent(
     shop: Connection, local: Connection, bench: str, thought: Position, there: Position
 ) -> None:
     """Hold what stands at the shop beyond, and at, what was thought sent against the journal."""
-    if there[0] >= thought[0] and hash_at(shop, bench, thought[0]) != thought[1]:
-        raise _fork(shop, local, bench, _first_other(shop, local, bench, thought[0]))
+    require_no_fork(shop, local, bench, min(there[0], thought[0]))
     span = {"own": bench, "after": thought[0], "to": there[0]}
     pairs = zip(shop.execute(_HASHES, span), local.execute(_HASHES, span), strict=True)
     for stands, given in pairs:

@@ -1,5 +1,6 @@
 """The records of the whole shop: every chain is read, the shop's own grows."""
 
+import tempfile
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
@@ -28,10 +29,12 @@ from benchstation.store.journal import Entry
 from benchstation.store.known_heads import behind
 from benchstation.store.schema import journal as journal_table
 from benchstation.store.shop import form, projector
+from benchstation.store.shop.checking import check_chains
 from benchstation.store.shop_fact_rows import NO_END
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.traces import Trace
 from benchstation.store.trust import Trust, first_hash
+from benchstation.store.verification import Cancelled, Progress, Verification
 
 _LOCK = text("SELECT lock_chain(:chain)")
 _LAST_IN_SHOP = case((journal_table.c.bench == SHOP, 1), else_=0)
@@ -77,6 +80,12 @@ class ShopStore(ChainStore):
     def where(self) -> str:
         """Return the address, without password and parameters."""
         return self._where
+
+    @property
+    def beside(self) -> Path:
+        """Return the place beside which this computer keeps what waits to be written."""
+        home = self.trust.home if self.trust is not None else Path(tempfile.gettempdir())
+        return home / SHOP
 
     def __enter__(self) -> Self:
         """Return the store; it is closed at the end."""
@@ -156,6 +165,13 @@ class ShopStore(ChainStore):
         signed_heads.keep(connection, head)
         return head
 
+    def verify(
+        self, progress: Progress | None = None, cancelled: Cancelled | None = None
+    ) -> Verification:
+        """Check every chain: each entry against its hash and the one before, each signed head."""
+        with self.reading() as connection:
+            return check_chains(connection, projector.chains(connection), progress, cancelled)
+
     def benches(self) -> list[str]:
         """Return the benches that joined, by name."""
         with self.reading() as connection:
@@ -181,9 +197,21 @@ class BenchInShop(ChainStore):
         """Return the address of the shop."""
         return self._store.where
 
+    @property
+    def beside(self) -> Path:
+        """Return what the shop's records have."""
+        return self._store.beside
+
     def reading(self) -> AbstractContextManager[Connection]:
         """Return a connection that sees one snapshot."""
         return self._store.reading()
+
+    def verify(
+        self, progress: Progress | None = None, cancelled: Cancelled | None = None
+    ) -> Verification:
+        """Check this bench's chain as the shop holds it."""
+        with self.reading() as connection:
+            return check_chains(connection, [self.bench], progress, cancelled)
 
     def append(self, *_: object, **__: object) -> list[Entry]:
         """Refuse: a chain grows at its own bench."""
