@@ -206,7 +206,7 @@ class BenchPage(Page):
 
     @Slot(str)
     def refuse(self, why: str) -> None:
-        """Say why something is not possible now, where the reasons stand."""
+        """Tell why something is not possible now, where the reasons stand."""
         self.task.reason.refuse(why)
 
     def least_height(self, width: int) -> int:
