@@ -51,7 +51,7 @@ LABELS: Mapping[Typed, str] = {
     Typed.ORDER: "Name of the bench's order from now on",
 }
 BOTH_WORDS: Mapping[Typed, str] = {
-    Typed.LOT: "What was used of either stays on record as it was. Put the new number on the can or box.",
+    Typed.LOT: "What was used of either stays on record. Put the new number on the can or box.",
     Typed.ORDER: "Its units go with it.",
     Typed.NOTHING: "",
 }
