@@ -63,6 +63,8 @@ from benchstation.domain.events.people import (
     PersonSignedIn,
     PersonSignedOut,
     PinRefused,
+    QaConfirmed,
+    SignedOnce,
 )
 from benchstation.domain.events.reading import (
     EVENT_TYPES,
@@ -198,6 +200,7 @@ __all__ = [
     "PhotoTaken",
     "PinRefused",
     "PressureReadAgain",
+    "QaConfirmed",
     "RebuildAbandoned",
     "RebuildOpened",
     "RepeatabilityMeasured",
@@ -208,6 +211,7 @@ __all__ = [
     "ShopFounded",
     "ShopJoined",
     "ShopTaken",
+    "SignedOnce",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",

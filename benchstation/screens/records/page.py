@@ -15,7 +15,14 @@ from benchstation.domain.disc_stack import (
     height_in_words,
     in_words,
 )
-from benchstation.domain.disposition import Standing, may_look_good, standing_of
+from benchstation.domain.disposition import (
+    REJECTIONS,
+    Standing,
+    may_look_good,
+    plain_word,
+    ruling_of,
+    standing_of,
+)
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.record import stamp
@@ -33,6 +40,7 @@ from benchstation.reports.label import write_label, write_waiting_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import (
     air_lines,
+    approved_words,
     checked_line,
     decision_in_words,
     emptied_lines,
@@ -127,7 +135,7 @@ class Records:
         every = [*said, *(one for one in waiting if one[0].seq not in known)]
         terms = tuple(
             TermView(
-                f"{word.disposition}, to settle" if fact.seq in undecided else word.disposition,
+                f"{ruling_of(word.disposition)}{', to settle' if fact.seq in undecided else ''}",
                 word.reason,
                 f"{names.get(fact.person, fact.person)}, {stamp(fact.utc)}",
             )
@@ -236,7 +244,7 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
 
 def _tone(decision: str, standing: Standing) -> Tone:
     """Return the tone of a filed unit: green only for a pass that QA released."""
-    if standing is Standing.REJECTED:
+    if standing in REJECTIONS:
         return Tone.DANGER
     if may_look_good(decision, standing):
         return Tone.GOOD
@@ -256,8 +264,8 @@ def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
             word,
             label,
             key,
-            word != unit.disposition,
-            f"it is {word} already" if word == unit.disposition else "",
+            word != plain_word(unit.disposition),
+            f"it is {word} already" if word == plain_word(unit.disposition) else "",
             needs_reason=True,
             needs_pin=True,
             does="dispose",
@@ -280,6 +288,7 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
             TermView(
                 "Specification",
                 f"{record.specification.id}, revision {record.specification.revision}",
+                approved_words(record.specification),
             ),
             TermView("Order, position", f"{record.order or '-'}, {record.position or '-'}"),
             TermView("Opened", record.technician.name, _when(record.opened_utc)),
