@@ -77,7 +77,7 @@ ROWS = {
         "numpy",
     ),
     "ui": row(
-        "screens.model quantities.units driver_api.errors resources",
+        "screens.model quantities.units driver_api.errors atomic_file resources",
         "PySide6 shiboken6 pyqtgraph numpy",
     ),
     "demo": row(
