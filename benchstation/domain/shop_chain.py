@@ -16,6 +16,7 @@ from typing import Protocol
 
 import rfc8785
 
+from benchstation.domain.disposition import plain_word
 from benchstation.domain.events import (
     Adopted,
     BadgeRegistered,
@@ -150,7 +151,7 @@ def takes_away(event: Event) -> bool:
         case BadgeRegistered():
             return not event.badge_hash
         case UnitDisposed():
-            return event.disposition != "released"
+            return plain_word(event.disposition) != "released"
         case _:
             return False
 
@@ -159,7 +160,7 @@ def strictness(event: Event) -> int:
     """Return how much of its kind an event takes away, to compare two about the same subject."""
     match event:
         case UnitDisposed():
-            return {"released": 0, "rejected": 2}.get(event.disposition, 1)
+            return {"released": 0, "rejected": 2}.get(plain_word(event.disposition), 1)
         case OilLotClosed() | MaterialClosed():
             return 2 if event.why == WITHDRAWN else 1
         case _:

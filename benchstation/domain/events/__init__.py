@@ -63,6 +63,8 @@ from benchstation.domain.events.people import (
     PersonSignedIn,
     PersonSignedOut,
     PinRefused,
+    QaConfirmed,
+    SignedOnce,
 )
 from benchstation.domain.events.reading import (
     EVENT_TYPES,
@@ -199,6 +201,7 @@ __all__ = [
     "PhotoTaken",
     "PinRefused",
     "PressureReadAgain",
+    "QaConfirmed",
     "RebuildAbandoned",
     "RebuildOpened",
     "RepeatabilityMeasured",
@@ -209,6 +212,7 @@ __all__ = [
     "ShopFounded",
     "ShopJoined",
     "ShopTaken",
+    "SignedOnce",
     "SpecificationApproved",
     "SpecificationDrafted",
     "StepReopened",
