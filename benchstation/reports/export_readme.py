@@ -23,7 +23,7 @@ records/              each filed unit: its record, its traces, QA's standing, an
 content/traces-N.jsonl  all traces as numbers
 content/traces/       the same as they are stored; the name of a file is its SHA-256
 content/photos/       photographs; the name of a file is its SHA-256
-papers/               the certificate of each unit as PDF, where it was asked for
+papers/               the certificate of each unit as PDF, where --pdf was given
 settings/             the settings and the device profiles of this bench. They hold no password; the
                       bench's private key is not here
 
