@@ -24,7 +24,7 @@ content/traces-N.jsonl  all traces as numbers
 content/traces/       the same as they are stored; the name of a file is its SHA-256
 content/photos/       photographs; the name of a file is its SHA-256
 papers/               the certificate of each unit as PDF, where --pdf was given
-settings/             the settings and the device profiles of this bench. They hold no password; the
+settings/             the settings and this bench's own profiles. They hold no password; the
                       bench's private key is not here
 
 To prove it: hash each line of the journal and follow "prev"; make the tree's root from the hashes
