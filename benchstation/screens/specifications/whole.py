@@ -15,7 +15,7 @@ def whole(parts: tuple[SheetPart, ...], changed: tuple[Change, ...]) -> tuple[Te
 
 
 def _groups(name: str, part: SheetPart, before: Mapping[str, str]) -> Iterator[TermGroup]:
-    """Give the part itself, then each step, table and list in it that is long enough for a title.
+    """Yield the part itself with its tables and lists, then each step of a route.
 
     ``name`` is what changes call it.
     """
