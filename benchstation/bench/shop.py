@@ -60,6 +60,8 @@ class Shop:
 
     known_to: int = 0
     """The entry of the shop's chain up to which all this is known."""
+    certificates_due: set[str] = field(default_factory=set)
+    """Instruments here that a certificate from the shop may be for."""
     _in_force: dict[str, OilLotReceived | None] = field(default_factory=dict)
     """What is in force in the place of lots that are kept as the unit on the bench knew them."""
 
