@@ -50,6 +50,7 @@ from benchstation.screens.instruments.onboarding import AddingScreens
 from benchstation.screens.model.service import DemoHand
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
+from benchstation.store.backends.postgresql import ShopAddress
 from benchstation.store.engine import Store, open_store
 from benchstation.store.errors import BehindError
 from benchstation.store.trust import trust_at
@@ -195,6 +196,44 @@ def _exchange_with_shop(
     session.say_of_shop(forwarder.note)
     forwarder.start()
     return forwarder.close
+
+
+def run_whole_shop(
+    settings: Settings, login: ShopAddress, *, hint: str = "", note: str = ""
+) -> int:
+    """Show the window of a whole shop: its records, and people's words on them."""
+    from benchstation.bench.without_instruments import (
+        QuietLoop,
+        session_without_instruments,
+        shop_at,
+    )
+    from benchstation.screens.whole_shop.service import ShopStation
+    from benchstation.store.shop.shop_store import open_shop
+
+    prepare_process()
+    with open_shop(login, trust_at(home_folder())) as store:
+        store.catch_up()
+        name = settings.shop or store.name()
+        session = session_without_instruments(store, name, running_clock(), settings)
+
+        def learn() -> None:
+            session.shop.take_over(shop_at(store, name))
+
+        station = ShopStation(QuietLoop(session), store, learn, hint=hint, note=note)
+        station.display = settings.unit_system
+        hooks = CrashHooks(home_folder(), lambda crash: station.report(crash.words))
+        hooks.install()
+        station.start()
+        try:
+            return run_window(
+                station,
+                dark=settings.theme == "dark",
+                text_percent=settings.text_scale,
+                whole_shop=True,
+            )
+        finally:
+            hooks.close()
+            station.close()
 
 
 def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> int:

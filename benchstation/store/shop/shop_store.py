@@ -11,7 +11,7 @@ from typing import Self
 
 from sqlalchemy import Connection, case, select, text
 
-from benchstation.domain.events import Event
+from benchstation.domain.events import Event, ShopFounded
 from benchstation.domain.shop_chain import SHOP
 from benchstation.store import (
     append_rules,
@@ -171,6 +171,13 @@ class ShopStore(ChainStore):
         """Check every chain: each entry against its hash and the one before, each signed head."""
         with self.reading() as connection:
             return check_chains(connection, projector.chains(connection), progress, cancelled)
+
+    def name(self) -> str:
+        """Return the shop's name, as it was founded."""
+        with self.reading() as connection:
+            founded = journal.read(connection, SHOP, kind=ShopFounded.kind)
+        names = [e.event.name for e in founded if isinstance(e.event, ShopFounded)]
+        return names[0] if names else SHOP
 
     def benches(self) -> list[str]:
         """Return the benches that joined, by name."""
