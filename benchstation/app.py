@@ -202,11 +202,7 @@ def run_whole_shop(
     settings: Settings, login: ShopAddress, *, hint: str = "", note: str = ""
 ) -> int:
     """Show the window of a whole shop: its records, and people's words on them."""
-    from benchstation.bench.without_instruments import (
-        QuietLoop,
-        session_without_instruments,
-        shop_at,
-    )
+    from benchstation.bench.without_instruments import QuietLoop, session_without_instruments
     from benchstation.screens.whole_shop.service import ShopStation
     from benchstation.store.shop.shop_store import open_shop
 
@@ -215,11 +211,7 @@ def run_whole_shop(
         store.catch_up()
         name = settings.shop or store.name()
         session = session_without_instruments(store, name, running_clock(), settings)
-
-        def learn() -> None:
-            session.shop.take_over(shop_at(store, name))
-
-        station = ShopStation(QuietLoop(session), store, learn, hint=hint, note=note)
+        station = ShopStation(QuietLoop(session), store, hint=hint, note=note)
         station.display = settings.unit_system
         hooks = CrashHooks(home_folder(), lambda crash: station.report(crash.words))
         hooks.install()

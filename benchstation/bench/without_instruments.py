@@ -9,7 +9,7 @@ from benchstation.bench.day_start import DayBook
 from benchstation.bench.guard_watch import GuardWatch
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.session import BenchSession, Commands
-from benchstation.bench.shop import Shop, shop_from
+from benchstation.bench.shop import shop_from
 from benchstation.bench.unit_on_bench import UnitOnBench
 from benchstation.clock import Clock
 from benchstation.config.settings import Settings
@@ -32,16 +32,11 @@ def commands_of_the_shop() -> Commands:
     return {name: COMMANDS[name] for name in OF_THE_SHOP}
 
 
-def shop_at(store: ChainStore, name: str) -> Shop:
-    """Return what holds in the whole shop."""
-    return shop_from(store, name, store.bench, {})
-
-
 def session_without_instruments(
     store: ChainStore, name: str, clock: Clock, settings: Settings
 ) -> BenchSession:
     """Return a session on the records of a shop; nobody is signed in yet."""
-    shop, air = shop_at(store, name), estimated(settings)
+    shop, air = shop_from(store, name, store.bench, {}), estimated(settings)
     session = BenchSession(
         shop,
         store,

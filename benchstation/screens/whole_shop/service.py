@@ -2,7 +2,6 @@
 
 import logging
 import threading
-from collections.abc import Callable
 from dataclasses import replace
 
 from benchstation.bench.loop import LiveLoop
@@ -26,14 +25,13 @@ class ShopStation(Station):
         self,
         live: LiveLoop,
         store: ShopStore,
-        learn: Callable[[], None],
         *,
         hint: str = "",
         note: str = "",
     ) -> None:
-        """Use :meth:`start`. ``learn`` is done in the station's thread when something came."""
+        """Use :meth:`start`."""
         self.standing = ShopStanding()
-        self._store, self._learn = store, learn
+        self._store = store
         self._end = threading.Event()
         super().__init__(live, Records(store), hint=hint, note=note)
         self._listing = threading.Thread(target=self._list, name="shop", daemon=True)
@@ -65,12 +63,6 @@ class ShopStation(Station):
             return
         broken = "; ".join(f"{bench}: {why}" for bench, why in caught.broken.items())
         self.standing = ShopStanding(chains, broken and f"Not read further: {broken}")
-        if caught.entries:
-            self.ask(self._learned)
-
-    def _learned(self) -> str:
-        self._learn()
-        return ""
 
     def _list(self) -> None:
         while not self._end.is_set():

@@ -190,7 +190,10 @@ class ShopStore(ChainStore):
 
     def catch_up(self, cancelled: Callable[[], bool] = bool) -> projector.CaughtUp:
         """Bring the searched tables up to all chains; slow after a long time away."""
-        return projector.catch_up(self._engine, self._where, cancelled)
+        caught = projector.catch_up(self._engine, self._where, cancelled)
+        with self.reading() as connection:
+            self.shop_seq = projector.stands_at(connection, SHOP)
+        return caught
 
 
 class BenchInShop(ChainStore):
