@@ -54,22 +54,16 @@ CONFIRM_EACH = "Write your unit's own figures, or confirm each that is right as 
 MAKE_IT_YOURS = "Write your unit's own id, family and figures in their place."
 
 
-def still_the_example(specification: Specification) -> str:
-    """Return what of the text is still the shipped example's name; empty: nothing."""
-    for what, name in (("id", specification.id), ("family", specification.family)):
-        if name.casefold().startswith(EXAMPLE):
-            return f"the {what} is still the example's: {name}"
-    return ""
-
-
 def not_the_next(s: Specification, in_force: Iterable[tuple[str, int]]) -> tuple[Problem, ...]:
     """Return why a text is no draft here: an example's name, or another revision than the next."""
     newest = max((n for key, n in in_force if key == s.id), default=0)
     found = []
-    example = "" if newest else still_the_example(s)
-    if example:
-        field = "id" if " id " in example else "family"
-        found.append(Problem(field, f"{example[0].upper()}{example[1:]}.", MAKE_IT_YOURS))
+    if not newest:
+        found += [
+            Problem(field, f"The {field} is still the example's: {name}.", MAKE_IT_YOURS)
+            for field, name in (("id", s.id), ("family", s.family))
+            if name.casefold().startswith(EXAMPLE)
+        ]
     if s.revision != newest + 1:
         found.append(
             Problem(

@@ -28,7 +28,8 @@ _OF_A_STEP = ("measure.nominal", "measure.tolerance", "torque.nominal", "torque.
 
 def marks_of(content: Mapping[str, Any]) -> dict[str, Any]:
     """Return the table of an example: the name of each figure and part of a unit, and its value."""
-    found = {
+    found = {"title": content["title"]} if "title" in content else {}
+    found |= {
         f"{table}.{name}": content[table][name]
         for table, names in _FIGURES.items()
         for name in names

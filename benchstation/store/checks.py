@@ -14,7 +14,7 @@ from benchstation.domain.events import ShopTaken
 from benchstation.driver_api.errors import StationError
 from benchstation.store import journal, signed_heads, taken_chain
 from benchstation.store.canonical import parsed
-from benchstation.store.closing import MISSING_LOG, log_is_missing
+from benchstation.store.closing import why_not_whole
 from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHead, KnownHeads, Lack, lack_of
 from benchstation.store.merkle import Frontier
@@ -179,8 +179,8 @@ def require_end(
 
 def require_known(connection: Connection, bench: str, path: Path, known: KnownHeads | None) -> None:
     """Raise when the journal lacks what is known of it outside its file."""
-    if log_is_missing(path):
-        raise Found(MISSING_LOG)
+    if why := why_not_whole(path, known):
+        raise Found(why)
     if known is None:
         return
     held = known.of(path, first_hash(connection, bench))

@@ -133,6 +133,22 @@ class WriterLock:
             raise
         self._held = held
 
+    def is_held(self) -> bool:
+        """Return True when a program holds the lock now. Makes nothing."""
+        if self._held is not None:
+            return True
+        try:
+            if not self._file.is_file():
+                return False
+            self.take()
+        except StoreLockedError:
+            return True
+        except StoreError:
+            # Where the lock cannot be written nobody can hold it.
+            return False
+        self.release()
+        return False
+
     def release(self) -> None:
         """Release the lock; the small file stays."""
         if self._held is not None:

@@ -51,6 +51,7 @@ from benchstation.store.errors import (
 from benchstation.store.head_writer import HeadWriter
 from benchstation.store.journal import Entry
 from benchstation.store.known_heads import KnownHeads, behind
+from benchstation.store.last_entry import LastEntry
 from benchstation.store.learned_late import learned_late
 from benchstation.store.merkle import Frontier
 from benchstation.store.signed_heads import SignedHead
@@ -100,7 +101,7 @@ def open_store(
         if trust is not None and not version and not read_only:
             trust.require_begun(path)
         if version and not read_only and not accepts_loss(accepted):
-            closing.require_log(path)
+            closing.require_entries(path, trust.known if trust is not None else None)
         if version:
             known_forms.require_known(path)
         if read_only and version not in (0, migrations.VERSION):
@@ -111,9 +112,11 @@ def open_store(
             )
         if read_only and version == 0 and path.is_file():
             raise NotBegunError(
-                "no records were begun in this file: it was being made when the program ended.",
+                "no records were begun in this file, or all of them were in its log (the file that "
+                "ends in -wal), which is not beside it.",
                 where=str(path),
-                advice="Nothing was in it. Start the bench station once: it makes the file whole.",
+                advice="If it was copied, copy it with 'benchstation backup'. If the bench was "
+                "started here for the first time, start it once more: it makes the file whole.",
             )
         if lock is not None:
             _make_private(path)
@@ -164,6 +167,7 @@ class Store(ChainStore):
         self.on_appended: Callable[[int], None] | None = None
         """Called with the number of the last entry after each append; it returns at once."""
         self._proven_noted = False
+        self._last_entry: LastEntry | None = None
         self._frontier: Frontier | None = None
         self._first_hash = ""
         self._last_utc: datetime | None = None
@@ -205,6 +209,8 @@ class Store(ChainStore):
                 facts.append(lack.accepted(accepted.reason))
             facts += key_fact(keys, self.trust.key, self.path, accepted)
             self._proven_noted = self.trust.proven.opened(self.path)
+            self._last_entry = LastEntry(self.trust.home, self.path)
+            self._last_entry.done(self.head())
         closing.mark_in_use(self._writer)
         if facts and self.trust is not None:
             person = accepted.person if accepted is not None else SYSTEM
@@ -275,10 +281,13 @@ class Store(ChainStore):
                 head = (last.seq, last.hash)
                 migrations.set_value(connection, "head", f"{last.seq}:{last.hash}")
                 self._last_utc = utc
+                if self._last_entry is not None and self._bulk is None:
+                    self._last_entry.begin((chained[0][0].seq - 1, chained[0][0].prev), head)
             signed = self._signed(connection, events, utc)
             # Under the lock, or another thread would chain to the entry before; a commit that
             # fails forgets it again.
             self._head = head
+        self._note_last()
         if signed is not None and self._head_writer is not None:
             self._head_writer.keep(self.path, self._first(), signed)
             if self.on_signed is not None:
@@ -339,6 +348,12 @@ class Store(ChainStore):
                 self._first_hash = first_hash(connection, self.bench)
         return self._first_hash
 
+    def _note_last(self) -> None:
+        # Under the lock: what another thread is about to write is not there yet.
+        with self._lock:
+            if self._last_entry is not None and self._bulk is None and self._head is not None:
+                self._last_entry.done(self._head)
+
     def sign_head(self) -> SignedHead | None:
         """Sign the journal as it stands; gives the newest head, ``None`` without a key."""
         if self.trust is None:
@@ -366,6 +381,7 @@ class Store(ChainStore):
                     yield
                 finally:
                     self._bulk = None
+            self._note_last()
 
     def rebuild_projections(
         self, progress: Progress | None = None, cancelled: Cancelled | None = None
@@ -489,6 +505,8 @@ class Store(ChainStore):
         self._closed = True
         if self._head_writer is not None:
             self._head_writer.close()
+        if self._last_entry is not None:
+            self._last_entry.close()
         self._readers.dispose()
         if self._writer is not None:
             self._writer.close()

@@ -66,6 +66,7 @@ class KnownHeads:
     """The folder of known heads, a file for each journal."""
 
     def __init__(self, home: Path) -> None:
+        self.home = home
         self._folder = home / FOLDER
         self._kept: dict[Path, tuple[Path, str, set[str]]] = {}
         """By a journal's path: its file here, where it really is, and the keys that signed it."""

@@ -16,6 +16,7 @@ from sqlalchemy import (
     and_,
     bindparam,
     delete,
+    exists,
     insert,
     select,
     update,
@@ -81,8 +82,13 @@ _TITLE = select(specification.c.title).where(
     specification.c.specification_id == bindparam("this"),
     specification.c.revision == bindparam("number"),
 )
-_INSTRUMENTS = select(unit_instrument.c.instrument_id).where(_own(unit_instrument, "unit_id"))
-_USE = insert(unit_instrument)
+# Only what is not there yet, in one statement: most events of a unit name the same few.
+_USE = insert(unit_instrument).from_select(
+    list(unit_instrument.c.keys()),
+    select(*(bindparam(column.name, type_=column.type) for column in unit_instrument.c)).where(
+        ~exists().where(*(column == bindparam(column.name) for column in unit_instrument.c))
+    ),
+)
 _FORGET_MATERIALS = delete(unit_material).where(
     _own(unit_material, "unit_id"), unit_material.c.step_id == bindparam("step")
 )
@@ -289,11 +295,8 @@ def _instruments(connection: Connection, entry: Entry, event: UnitEvent) -> None
     if not names:
         return
     own = {"bench": entry.bench, "unit_id": event.unit_id}
-    this = {"own": entry.bench, "this": event.unit_id}
-    names -= set(connection.execute(_INSTRUMENTS, this).scalars())
-    rows = [{**own, "instrument_id": name} for name in sorted(names)]
-    if rows:
-        connection.execute(_USE, [fitting(unit_instrument, row) for row in rows])
+    rows = [fitting(unit_instrument, {**own, "instrument_id": name}) for name in sorted(names)]
+    connection.execute(_USE, rows)
 
 
 def instruments_of(event: Event) -> set[str]:

@@ -86,6 +86,17 @@ def test_fluid_ounces_are_us_ones_unless_said_otherwise():
         assert parse(text, Dimension.VOLUME) == pytest.approx(us, rel=1e-9)
 
 
+@pytest.mark.parametrize("text", ["8.1 Nm", "8.1Nm", "8,1 N m", "8.1 N*m", "8.1 N·m", "810 Ncm"])
+def test_a_torque_is_taken_as_people_write_it(text):
+    assert parse(text, Dimension.TORQUE) == pytest.approx(8.1, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["72 lbf in", "72 in-lb", "6 ft lb", "6 ft·lbf", "6 lb-ft"])
+def test_a_torque_in_pounds_is_one_of_force(text):
+    """1 lbf in is 0.1129848 N m: NIST SP 811, appendix B.8."""
+    assert parse(text, Dimension.TORQUE) == pytest.approx(72 * 0.1129848, rel=1e-6)
+
+
 @pytest.mark.parametrize(
     ("text", "dimension", "value"),
     [

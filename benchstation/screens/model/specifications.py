@@ -1,5 +1,6 @@
 """What the Specifications page shows, as plain frozen values."""
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -18,6 +19,7 @@ from benchstation.screens.model.elements import CurveView, TermGroup, Tone
 from benchstation.screens.model.lists import ListRow
 
 DRAFT = "draft"
+YES = "yes"
 """The state of what can be approved."""
 
 
@@ -62,6 +64,8 @@ class DrawingView:
     piston_to: float
     rod_out: float
     """How far the rod's end stands out of the tube."""
+    guide: float = 0.0
+    """How deep the rod guide's underside stands below the tube's mouth."""
 
 
 class SheetKind(StrEnum):
@@ -106,6 +110,27 @@ class SheetField:
     """It may be left out of the text."""
     mark: str = ""
     """Which dimension on the drawing it is."""
+
+
+_BARE = re.compile(r"[+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
+
+
+def written(field: SheetField, typed: str) -> str | int | bool | None:
+    """Return what a typed text says as a value of the specification's text.
+
+    A bare number gets the unit that is shown. What is half typed stays as it is, to be judged;
+    nothing typed takes out what may be left out.
+    """
+    said = typed.strip()
+    if field.kind is SheetKind.CHECK:
+        return typed == YES
+    if not said and field.left_out:
+        return None
+    if field.kind is SheetKind.NUMBER and said.isascii() and said.isdigit():
+        return int(said[:9])
+    if field.kind is SheetKind.QUANTITY and field.unit and _BARE.fullmatch(said):
+        return f"{said} {field.unit}"
+    return said if field.kind is SheetKind.QUANTITY else typed
 
 
 @dataclass(frozen=True, slots=True)

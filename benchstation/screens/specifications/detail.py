@@ -201,6 +201,7 @@ def drawing(
         face,
         face + thick,
         g.stroke_m - inward,
+        g.guide_depth_m,
     )
 
 

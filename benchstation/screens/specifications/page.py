@@ -13,6 +13,7 @@ from benchstation.domain.specification import (
     specification_from,
 )
 from benchstation.domain.specification_text import as_toml, content_of
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.specifications import (
@@ -105,8 +106,13 @@ class Specifications:
             return SpecificationDetail(unknown, source, said_of, sheet=parts)
         row = row or SpecificationRow("", s.family, s.title, s.revision, DRAFT, Tone.QUIET, "")
         why = why_not_yet(content, s)
+        try:
+            shown = detail(row, source, s, travel, at, words)
+        except StationError:
+            # With this fill or charge nothing can be computed; the problems say which.
+            return SpecificationDetail(row, source, said_of, sheet=parts)
         return replace(
-            detail(row, source, s, travel, at, words),
+            shown,
             problems=said_of,
             sheet=parts,
             changes=self._changes(before, parts, words),

@@ -11,6 +11,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.specifications import (
     DRAFT,
+    SheetField,
     SpecificationDetail,
     SpecificationRow,
     raised,
@@ -20,6 +21,7 @@ from benchstation.ui.shell.bridge import Bridge, Message, message_of
 from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.shell.latest import Latest, Question
 from benchstation.ui.shell.layouts import down
+from benchstation.ui.widgets.drawings.dimension import Dimension
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.forms.specification_actions import (
@@ -30,11 +32,14 @@ from benchstation.ui.widgets.forms.specification_actions import (
     LEAVE,
     NEW,
     READ,
+    TEXT,
     WRITE,
+    WRONG_FIRST,
     reading_actions,
     writing_actions,
 )
 from benchstation.ui.widgets.forms.specification_editor import SpecificationEditor
+from benchstation.ui.widgets.forms.specification_form import SpecificationForm
 from benchstation.ui.widgets.forms.specification_text import (
     example,
     read_source,
@@ -55,8 +60,9 @@ NOTHING_OPEN = (
     "Choose a revision at the left.\n\nIt opens here: the unit drawn to scale, to be moved through "
     "its travel cold and hot, and gas pressure and gas force over that travel."
 )
-READING, WRITING = (0.225, 0.245), (0.345, 0.215)
+READING, WRITING = (0.225, 0.245), (0.39, 0.215)
 """The shares of left and right; the middle has the rest."""
+NO_FORM = "The text cannot be read as it stands: put it right here first."
 COMES_BACK = "The text that stood here comes back with Ctrl+Z."
 
 
@@ -79,6 +85,9 @@ class SpecificationsPage(Page):
         self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.nothing.setContentsMargins(12, 12, 12, 12)
         self.editor = SpecificationEditor()
+        self.form = SpecificationForm()
+        self.as_text = False
+        """The text is written itself, not the form over it."""
         self.figures = Figures()
         self.terms = SpecificationTerms()
         self.place = TextField()
@@ -91,8 +100,10 @@ class SpecificationsPage(Page):
         self.list.selectionModel().currentChanged.connect(self._on_current)
         self.figures.moved.connect(self._ask)
         self.editor.paused.connect(self._ask)
+        self.form.edited.connect(self._on_form)
+        self.form.pointed.connect(self._on_pointed)
         self.action_bar.chosen.connect(self._on_chosen)
-        self.action_bar.refused.connect(self.refuse)
+        self.action_bar.refused.connect(self._on_refused)
         self._do: dict[str, Callable[[], None]] = {
             READ: self._read,
             WRITE: self._write,
@@ -101,6 +112,7 @@ class SpecificationsPage(Page):
             EXAMPLE: self._example,
             LEAVE: self._leave,
             KEEP: self._keep,
+            TEXT: self._turn_over,
         }
         self.figures.show_nothing(NOTHING_OPEN)
         self._show_actions()
@@ -110,7 +122,7 @@ class SpecificationsPage(Page):
         self.none = frame("panel")
         QVBoxLayout(self.none).addWidget(self.nothing)
         self.left = QStackedWidget()
-        for part in (self.none, self.list, self.editor):
+        for part in (self.none, self.list, self.editor, self.form):
             self.left.addWidget(part)
         self.left.setCurrentWidget(self.list)
         row, bottom = QHBoxLayout(), QHBoxLayout()
@@ -163,6 +175,8 @@ class SpecificationsPage(Page):
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key, or turn a knob of the drawing."""
+        if self.left.currentWidget() is self.form and self.form.press_key(key):
+            return True
         return self.action_bar.press_key(key) or self.figures.press_key(key)
 
     def unkept(self) -> str:
@@ -225,6 +239,7 @@ class SpecificationsPage(Page):
         else:
             self._checked = detail
             self.editor.show_problems(detail.problems)
+            self._show_form(detail)
             if self._to_keep == detail.source == self.editor.text:
                 self._keep()
         self.figures.show_detail(detail, self._bridge.port.display, writing=not asked.key)
@@ -238,12 +253,53 @@ class SpecificationsPage(Page):
             self.terms.show_old()
         self._show_actions()
 
+    # --- the form over the text ------------------------------------------------------------------
+
+    def _show_form(self, detail: SpecificationDetail) -> None:
+        """Show the form where the text can be read and nobody wants the text itself."""
+        self.form.show_parts(detail.sheet)
+        if not detail.sheet or self.as_text:
+            if self.left.currentWidget() is self.form:
+                self.left.setCurrentWidget(self.editor)
+        elif self.left.currentWidget() is self.editor:
+            self.left.setCurrentWidget(self.form)
+            self.form.focus_first()
+
+    def _turn_over(self) -> None:
+        """Turn between the form and the text: they say the same."""
+        self.form.flush()
+        self.as_text = self.left.currentWidget() is self.form
+        if self.as_text:
+            self.left.setCurrentWidget(self.editor)
+            self.editor.area.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif self._checked is not None and not self._checked.sheet:
+            self.told.emit(Message(NO_FORM, Tone.CAUTION))
+        self._ask()
+        self._show_actions()
+
+    @Slot(object)
+    def _on_form(self, change: Callable[[str], str]) -> None:
+        try:
+            self.editor.replace(change(self.editor.text))
+        except StationError as error:
+            self.told.emit(message_of(error))
+        self._ask()
+
+    @Slot(object)
+    def _on_pointed(self, field: SheetField) -> None:
+        words = f"{field.label} {field.shown}".strip()
+        self.figures.damper.show_dimension(Dimension(field.mark, words) if field.mark else None)
+
     # --- actions -------------------------------------------------------------------------------
 
     def _show_actions(self) -> None:
         if self.writing:
             problems = self._checked.problems if self._checked is not None else ()
-            actions = writing_actions(problems, keeping=KEEP in self._busy)
+            actions = writing_actions(
+                problems,
+                keeping=KEEP in self._busy,
+                form=self.left.currentWidget() is self.form,
+            )
         else:
             actions = reading_actions(
                 self.opened,
@@ -253,6 +309,12 @@ class SpecificationsPage(Page):
                 approving=APPROVE in self._busy,
             )
         self.action_bar.show_actions(actions)
+
+    @Slot(str)
+    def _on_refused(self, why: str) -> None:
+        self.refuse(why)
+        if why.endswith(WRONG_FIRST) and self.left.currentWidget() is self.form:
+            self.form.go_to_fault()
 
     @Slot(str, object)
     def _on_chosen(self, action: str, given: dict[str, str]) -> None:
@@ -302,7 +364,10 @@ class SpecificationsPage(Page):
         """Turn between list and text."""
         self.writing, self._checked, self._to_keep = writing, None, None
         self._fit()
+        self.figures.damper.show_dimension(None)
         if writing:
+            self.as_text = False
+            self.form.section, self.form.step, self.form.adding = 0, None, None
             self.left.setCurrentWidget(self.editor)
             self.editor.area.setFocus(Qt.FocusReason.OtherFocusReason)
             self._ask()
@@ -313,11 +378,13 @@ class SpecificationsPage(Page):
         self._show_actions()
 
     def _leave(self) -> None:
+        self.form.flush()
         if self.unkept():
             self.told.emit(Message("Your text waits here; Ctrl+N continues it.", Tone.QUIET))
         self._turn(writing=False)
 
     def _keep(self) -> None:
+        self.form.flush()
         source, checked = self.editor.text, self._checked
         if checked is None or checked.source != source:
             # Sooner than the check: that comes first, so that what is wrong is said in place.
@@ -325,7 +392,10 @@ class SpecificationsPage(Page):
             self._ask()
             return
         self._to_keep = None
-        if not checked.problems:
+        if checked.problems:
+            if self.left.currentWidget() is self.form:
+                self.form.go_to_fault()
+        else:
             self._start(KEEP, {"source": source}, partial(self._on_kept, source, checked.row))
 
     def _on_kept(self, source: str, row: SpecificationRow, sentence: str) -> None:

@@ -12,6 +12,8 @@ from benchstation.screens.model.specifications import DrawingView
 from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import SMALL_PX, Palette
+from benchstation.ui.widgets.drawings.dimension import Dimension as DimensionLine
+from benchstation.ui.widgets.drawings.dimension import draw_dimension
 from benchstation.ui.widgets.readout.lanes import tick_values
 from benchstation.ui.widgets.readout.spread import spread
 
@@ -42,6 +44,7 @@ class Damper(QWidget):
         super().__init__(parent)
         self.shown: DrawingView | None = None
         self._reach = 0.0
+        self.dimension: DimensionLine | None = None
         self._system = UnitSystem.METRIC
         policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         policy.setHeightForWidth(True)
@@ -59,6 +62,12 @@ class Damper(QWidget):
         self.setAccessibleDescription(view.caption)
         self.updateGeometry()
         self.update()
+
+    def show_dimension(self, dimension: DimensionLine | None) -> None:
+        """Show from where to where one figure is measured, or none."""
+        if dimension != self.dimension:
+            self.dimension = dimension
+            self.update()
 
     def scale(self, width: float) -> float:
         """Return the pixels for a metre in this width."""
@@ -130,6 +139,8 @@ class Damper(QWidget):
                 painter.drawRect(box)
         for label in self.labels():
             self._draw_label(painter, palette, label)
+        if self.dimension is not None and self.shown is not None:
+            draw_dimension(painter, palette, self.shown, self.dimension, parts[BODY])
 
     @staticmethod
     def _body(painter: QPainter, palette: Palette, parts: dict[str, QRectF]) -> None:

@@ -4,7 +4,8 @@ from benchstation.screens.model.elements import ActionView
 from benchstation.screens.model.specifications import DRAFT, SpecificationDetail, why_not_own
 
 READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
-NEW, ANEW, APPROVE, EXAMPLE = "new", "anew", "approve", "example"
+NEW, ANEW, APPROVE, EXAMPLE, TEXT = "new", "anew", "approve", "example", "text"
+WRONG_FIRST = "put right what is wrong first"
 OPEN_FIRST = "choose a revision first"
 
 
@@ -53,17 +54,22 @@ def _why_not_approve(opened: SpecificationDetail | None, who: str, *, approving:
     if opened is None or opened.row.state != DRAFT:
         return "open a draft first"
     if opened.problems:
-        return "put right what is wrong first"
+        return WRONG_FIRST
+    if opened.not_yet:
+        return opened.not_yet
     return why_not_own(opened.row.author, who) if who else ""
 
 
-def writing_actions(problems: tuple[str, ...], *, keeping: bool) -> tuple[ActionView, ...]:
-    """Return the actions while a text is written."""
-    why = "put right what is wrong first" if problems else ""
+def writing_actions(
+    problems: tuple[str, ...], *, keeping: bool, form: bool = False
+) -> tuple[ActionView, ...]:
+    """Return the actions while a draft is written; ``form``: in the form over its text."""
+    why = WRONG_FIRST if problems else ""
     why = "it is being saved" if keeping else why
     return (
         ActionView(READ, "Read TOML file", "Ctrl+O"),
         ActionView(WRITE, "Write TOML file", "Ctrl+E"),
+        ActionView(TEXT, "Text" if form else "Form", "Ctrl+T"),
         ActionView(LEAVE, "Leave", "Esc"),
         ActionView(KEEP, "Save draft", "Ctrl+S", not why, why, primary=True, does="draft"),
     )

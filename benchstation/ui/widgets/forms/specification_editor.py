@@ -91,6 +91,17 @@ class SpecificationEditor(QFrame):
         self._last = self.text
         self._say_place()
 
+    def replace(self, text: str) -> None:
+        """Change the text as a form does: it can be undone, and is not written yet by hand."""
+        if text == self.text:
+            return
+        self._last = text
+        cursor = QTextCursor(self.area.document())
+        cursor.select(QTextCursor.SelectionType.Document)
+        cursor.insertText(text)
+        self.show_checking()
+        self.typed.emit()
+
     def mark_unkept(self) -> None:
         """Count the text as written by someone, though it came from a file."""
         self.area.document().setModified(True)
