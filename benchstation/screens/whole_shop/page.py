@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass
 
+from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import BenchSession, barred
 from benchstation.bench.time_out import warning
+from benchstation.bench.without_instruments import OF_THE_SHOP
 from benchstation.domain.shop_chain import SHOP
 from benchstation.quantities.formatter import local_clock, local_time
 from benchstation.screens.bench.task import role_words, sign_in_form
@@ -12,6 +14,11 @@ from benchstation.screens.model.elements import ActionView, TaskView, TermGroup,
 from benchstation.store.shop.status import ChainStatus
 
 NOTHING_HERE = "The whole shop. Nothing is measured here; each bench watches its own gauge."
+ABOUT = (
+    "Queue, Records, Specifications, People and Materials of the whole shop.\n\nUnits are rebuilt "
+    "at the benches, also while the shop's database is away."
+)
+AT_A_BENCH = {name: "done at a bench" for name in COMMANDS if name not in OF_THE_SHOP}
 HASH_SHOWN = 12
 
 
@@ -45,10 +52,11 @@ def shop_view(
         notes=tuple(text for text in notes if text),
         said=session.message.text,
         said_tone=Tone.CAUTION if session.message.needs_attention else Tone.GOOD,
+        no_route=ABOUT,
         who=person.person_id if person else "",
         preferences=person.preferences if person else None,
         leaving=warning(session),
-        barred=barred(session.commands, person),
+        barred={**AT_A_BENCH, **barred(session.commands, person)},
     )
 
 
@@ -73,7 +81,7 @@ def _chains(standing: ShopStanding) -> tuple[TermGroup, ...]:
         )
         for chain in standing.chains
     )
-    return (TermGroup("Chains", terms),) if terms else ()
+    return (TermGroup("Chains", terms, "The shop"),)
 
 
 def _beside(chain: ChainStatus) -> str:

@@ -110,11 +110,12 @@ class Route(QFrame):
 
     def show_view(self, view: BenchView) -> None:
         """Show the route of a moment."""
-        shown = view.unit_title, view.unit_subtitle, view.steps
+        shown = view.unit_title, view.unit_subtitle, view.steps, view.no_route
         if shown == self._shown:
             return
         self._shown = shown
         self.title.show_text(view.unit_title)
+        self.empty.setText(view.no_route or EMPTY)
         steps = view.steps
         at = next((n for n, s in enumerate(steps, 1) if s.state is StepState.NOW), 0)
         self._subtitle = view.unit_subtitle

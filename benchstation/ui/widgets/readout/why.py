@@ -57,7 +57,8 @@ class Why(QFrame):
         self._shown = groups
         self.terms.show_groups(groups)
         self.empty.setVisible(not groups)
-        self.title.show_text("Why this target" if groups else "Why")
+        heading = groups[0].heading if groups else "Why"
+        self.title.show_text(heading or "Why this target")
         self._fit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
