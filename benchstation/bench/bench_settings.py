@@ -151,6 +151,14 @@ ITEMS = (
         Dimension.TIME,
         weighs=True,
     ),
+    Item(
+        "second_signature_after_s",
+        "Second signature after",
+        Group.PEOPLE,
+        "where one person alone signs twice what takes two; 1 min to 24 h",
+        Dimension.TIME,
+        weighs=True,
+    ),
     Item("shop", "Name of the shop", Group.PLACE, "stands on screen and papers"),
     Item(
         "photo_folder",

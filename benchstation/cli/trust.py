@@ -47,7 +47,7 @@ def accept(options: argparse.Namespace) -> str:
 
 def back_up(folder: Path) -> str:
     """Write a copy of this bench's records, open it and compare it; gives what is said of it."""
-    file = _records()
+    file = records_of_bench()
     made = make_copy(file, folder.absolute(), datetime.now(UTC))
     with open_store(file, "", read_only=True) as store:
         found = drill(made, store)
@@ -112,7 +112,8 @@ def said_of_record(path: Path, checked: CheckedRecord, key: str | None) -> str:
     )
 
 
-def _records() -> Path:
+def records_of_bench() -> Path:
+    """Return the file of this bench's records. Raises ``StationError`` where there is none."""
     from benchstation.app import STORE_FILE
 
     file = load_settings().data_path / STORE_FILE

@@ -70,6 +70,7 @@ Altitude = Annotated[float, _quantity(Dimension.LENGTH), Field(ge=-500, le=5_000
 AgainRise = Annotated[float, Field(ge=LEAST_AGAIN_RISE, le=MOST_AGAIN_RISE)]
 AgainAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=LEAST_AGAIN_S, le=MOST_AGAIN_S)]
 SignOutAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=0, le=86_400)]
+SecondAfter = Annotated[float, _quantity(Dimension.TIME), Field(ge=60, le=86_400)]
 AirHolds = Annotated[float, _quantity(Dimension.TIME), Field(ge=300, le=86_400)]
 RoomChange = Annotated[float, _quantity(Dimension.TEMPERATURE_DIFFERENCE), Field(ge=0.1, le=20)]
 BenchTemperature = Annotated[float, _quantity(Dimension.TEMPERATURE), Field(ge=253.15, le=333.15)]
@@ -227,6 +228,8 @@ class Settings(_Part):
     """Whether whoever signs in is shown what is still to be seen to on this day."""
     sign_out_after_s: SignOutAfter = 600.0
     """Without key, click or scan for so long the person is signed out; 0 for never."""
+    second_signature_after_s: SecondAfter = 900.0
+    """Where one person alone signs twice what takes two: how long after the first signature."""
 
     @property
     def checked_daily(self) -> tuple[str, ...]:

@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from benchstation.domain.people import Person
 from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.quantities.units import Dimension, parse
@@ -30,11 +29,9 @@ class ByHand:
         """Return standard uncertainty of a value made from so many displays (JCGM 100 4.3.7)."""
         return float(((self.expanded / 2) ** 2 + displays * self.resolution**2 / 12) ** 0.5)
 
-    def confirmed(self, person: Person) -> ReadByHand:
-        """Return what the journal keeps beside the value; ``person`` confirmed it."""
-        return ReadByHand(
-            self.instrument, self.serial, self.resolution, self.expanded, person.person_id
-        )
+    def confirmed(self, person_id: str) -> ReadByHand:
+        """Return what the journal keeps beside the value; ``person_id`` confirmed it."""
+        return ReadByHand(self.instrument, self.serial, self.resolution, self.expanded, person_id)
 
 
 def read_by_hand(

@@ -17,13 +17,22 @@ class Standing(StrEnum):
     ON_HOLD = "on hold"
     RELEASED = "released"
     REJECTED = "rejected"
+    RELEASED_ALONE = "released, not independent"
+    """By somebody who worked on the unit, where nobody else could do it."""
+    REJECTED_ALONE = "rejected, not independent"
 
 
+HELD = "held"
+ALONE = " alone"
+"""At the end of a word that nobody independent said, or of who confirmed the own reading."""
 _SAID = {
     "released": Standing.RELEASED,
-    "held": Standing.ON_HOLD,
+    HELD: Standing.ON_HOLD,
     "rejected": Standing.REJECTED,
+    f"released{ALONE}": Standing.RELEASED_ALONE,
+    f"rejected{ALONE}": Standing.REJECTED_ALONE,
 }
+REJECTIONS = frozenset((Standing.REJECTED, Standing.REJECTED_ALONE))
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,3 +75,8 @@ def ruling_of(word: str) -> Standing:
 def may_look_good(decision: str, standing: Standing) -> bool:
     """Return True when a unit may be shown in green: judged pass, and released by QA."""
     return decision == "pass" and standing is Standing.RELEASED
+
+
+def plain_word(word: str) -> str:
+    """Return a word of QA without whether somebody independent said it."""
+    return word.removesuffix(ALONE)

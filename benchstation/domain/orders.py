@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
+from benchstation.domain.disposition import plain_word
 from benchstation.domain.events import (
     Event,
     LineMoved,
@@ -114,7 +115,9 @@ def line_after(line: Line, event: Event) -> Line:
         case UnitDisposed():
             words = {"released": LineState.RELEASED, "rejected": LineState.REJECTED}
             return replace(
-                line, state=words.get(event.disposition, LineState.HELD), reason=event.reason
+                line,
+                state=words.get(plain_word(event.disposition), LineState.HELD),
+                reason=event.reason,
             )
         case _:
             return line

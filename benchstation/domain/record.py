@@ -71,6 +71,8 @@ class RecordContext:
     """The newest check that counts of each instrument, by its id."""
     matched: RecordedSet | None = None
     """The set that the unit belongs to, as it stood at filing."""
+    written_by: tuple[str, str] = ("", "")
+    """The names of who wrote the unit's specification, and of who approved it."""
     clock_ran_back: bool = False
     """Whether the computer's clock was set back while the unit was worked on."""
     learned_late: tuple[Statement, ...] = ()
@@ -108,7 +110,12 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
         opened.serial,
         opened.family,
         specification.title,
-        RecordedSpecification(specification.id, specification.revision, specification.sha256()),
+        RecordedSpecification(
+            specification.id,
+            specification.revision,
+            specification.sha256(),
+            *context.written_by,
+        ),
         opened.order,
         opened.position,
         context.shop,

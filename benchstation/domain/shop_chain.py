@@ -16,6 +16,7 @@ from typing import Protocol
 
 import rfc8785
 
+from benchstation.domain.disposition import plain_word
 from benchstation.domain.events import (
     Adopted,
     BadgeRegistered,
@@ -150,7 +151,7 @@ def takes_away(event: Event) -> bool:
         case BadgeRegistered():
             return not event.badge_hash
         case UnitDisposed():
-            return event.disposition != "released"
+            return plain_word(event.disposition) != "released"
         case _:
             return False
 
@@ -159,7 +160,7 @@ def strictness(event: Event) -> int:
     """Return how much of its kind an event takes away, to compare two about the same subject."""
     match event:
         case UnitDisposed():
-            return {"released": 0, "rejected": 2}.get(event.disposition, 1)
+            return {"released": 0, "rejected": 2}.get(plain_word(event.disposition), 1)
         case OilLotClosed() | MaterialClosed():
             return 2 if event.why == WITHDRAWN else 1
         case _:
@@ -306,7 +307,7 @@ class ShopFold:
             case Settled():
                 self._settle(event, entry.seq)
             case _ if subject_of(event) is not None:
-                self._hold(ShopFact(event, entry.person, entry.utc, SHOP, entry.seq))
+                self._hold(fact_in(entry))
 
     def _hold(self, fact: ShopFact) -> None:
         self.facts.append(fact)
@@ -337,6 +338,13 @@ class ShopFold:
             if conflict.counts and not _stricter(found, conflict):
                 found.append(conflict.fact)
         return found
+
+
+def fact_in(entry: ChainEntry) -> ShopFact:
+    """Return what an entry of the shop's chain says, and who said it where."""
+    if isinstance(entry.event, Adopted | Conflicted):
+        return _fact_of(entry.event, entry.seq)
+    return ShopFact(entry.event, entry.person, entry.utc, SHOP, entry.seq)
 
 
 def fold(entries: Iterable[ChainEntry]) -> ShopFold:
@@ -408,6 +416,26 @@ def decisions_for(event: Event) -> tuple[Decision, ...]:
             return Decision.SHOP, Decision.BENCH, Decision.BOTH
         case _:
             return Decision.SHOP, Decision.BENCH
+
+
+class Typed(StrEnum):
+    """What a person types of a bench's version that is kept beside the shop's."""
+
+    NOTHING = "nothing"
+    """The number follows from what is on record."""
+    LOT = "lot"
+    ORDER = "order"
+
+
+def typed_for(event: Event) -> Typed:
+    """Return what must be typed to keep a bench's version beside the shop's."""
+    match event:
+        case OilLotReceived() | MaterialReceived():
+            return Typed.LOT
+        case OrderPlaced():
+            return Typed.ORDER
+        case _:
+            return Typed.NOTHING
 
 
 def settle(

@@ -30,11 +30,21 @@ FORMAT = "benchstation-record/2"
 
 @dataclass(frozen=True, slots=True)
 class RecordedSpecification(Recorded):
-    """The revision that the unit was built by."""
+    """The revision that the unit was built by, and who wrote and approved it, by name.
+
+    Empty in records of before; ``drafted_by`` is empty where it was founded with the bench.
+    """
 
     id: str
     revision: int
     sha256: str
+    drafted_by: str = ""
+    approved_by: str = ""
+
+    @property
+    def independent(self) -> bool:
+        """Return False where whoever wrote it approved it too."""
+        return not self.drafted_by or self.drafted_by != self.approved_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -449,6 +459,11 @@ class UnitRecord(Recorded):
 
 
 _ADAPTER: TypeAdapter[UnitRecord] = TypeAdapter(UnitRecord)
+
+
+def record_schema() -> dict[str, Any]:
+    """Return the JSON Schema of a record as it is written."""
+    return _ADAPTER.json_schema(mode="serialization")
 
 
 def record_in(stored: Mapping[str, Any]) -> UnitRecord:

@@ -57,6 +57,7 @@ from benchstation.reports.paper import (
 from benchstation.reports.recorded import recorded_story
 from benchstation.reports.remarks import (
     air_lines,
+    approved_words,
     checked_line,
     decision_in_words,
     emptied_lines,
@@ -171,6 +172,7 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
     record = filed.record
     specification = record.specification
     opened, ended = (_minute(utc) for utc in (record.opened_utc, record.filed_utc))
+    said = "" if specification.independent else approved_words(specification)
     lines = [
         paragraph(f"Rebuild record {record.serial}", TITLE),
         paragraph(record.title, BOLD),
@@ -178,6 +180,7 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
             f"{record.family}, specification {specification.id} revision {specification.revision}",
             BOLD,
         ),
+        *([paragraph(f"Specification {said}", SMALL)] if said else []),
         paragraph(
             f"{record.shop}, {record.bench}. Opened {opened} UTC by "
             f"{record.technician.name}, filed {ended} UTC by {record.filed_by.name}"

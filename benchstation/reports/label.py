@@ -19,6 +19,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from benchstation.domain.cautions import LABEL as CAUTION
+from benchstation.domain.duties import NOT_INDEPENDENT
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.quantities.formatter import QuantityFormatter, local_time
@@ -55,6 +56,7 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
         f"Oil {words.volume(record.oil.net_volume_ref_m3)} at {reference}",
         f"{charged}: {at_reference}",
         _tight(record),
+        "" if record.specification.independent else f"Specification {NOT_INDEPENDENT}",
         f"{record.filed_utc[:10]}  {record.filed_by.name}",
         verdict_in_words(record.decision, filed.disposition.standing).upper(),
     )

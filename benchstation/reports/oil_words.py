@@ -1,5 +1,7 @@
 """How the oil was weighed, in lines for paper and screen; older records say less."""
 
+from benchstation.domain.disposition import ALONE, plain_word
+from benchstation.domain.duties import NOT_INDEPENDENT
 from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.unit_record import (
     RecordedCapture,
@@ -75,7 +77,7 @@ def by_hand_lines(record: UnitRecord, words: QuantityFormatter) -> list[str]:
 
 
 def _read_on(by_hand: ReadByHand) -> str:
-    return (
-        f"read on {by_hand.instrument}, serial {by_hand.serial_number}, "
-        f"confirmed by {by_hand.confirmed_by}"
-    )
+    by = f"confirmed by {by_hand.confirmed_by}"
+    if by_hand.confirmed_by.endswith(ALONE):
+        by = f"signed twice by {plain_word(by_hand.confirmed_by)}: {NOT_INDEPENDENT}"
+    return f"read on {by_hand.instrument}, serial {by_hand.serial_number}, {by}"

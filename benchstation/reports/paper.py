@@ -15,7 +15,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Flowable, Paragraph, Table
 
-from benchstation.domain.disposition import Standing, may_look_good
+from benchstation.domain.disposition import REJECTIONS, Standing, may_look_good
 
 BODY: Final = "BenchBody"
 STRONG: Final = "BenchStrong"
@@ -107,7 +107,7 @@ def _verdict(decision: str, standing: Standing) -> tuple[str, str]:
 
 
 def _colour(decision: str, standing: Standing) -> HexColor:
-    if standing is Standing.REJECTED or decision not in ("pass", "deviation"):
+    if standing in REJECTIONS or decision not in ("pass", "deviation"):
         return _FAIL
     if standing is Standing.ON_HOLD or decision == "deviation":
         return _HELD

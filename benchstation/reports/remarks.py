@@ -2,9 +2,16 @@
 
 from collections.abc import Callable, Iterator
 
+from benchstation.domain.duties import NOT_INDEPENDENT
 from benchstation.domain.matching import CHARGE, OIL, charge_at_reference, share_at_reference
 from benchstation.domain.statement_words import GAS, UNDONE, worded
-from benchstation.domain.unit_record import RecordedCharge, RecordedCheck, RecordedOil, UnitRecord
+from benchstation.domain.unit_record import (
+    RecordedCharge,
+    RecordedCheck,
+    RecordedOil,
+    RecordedSpecification,
+    UnitRecord,
+)
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.reports.condition_words import condition_lines
 
@@ -16,6 +23,15 @@ def figure(what: str, value: float, words: QuantityFormatter) -> str:
     if what == OIL:
         return words.volume(value)
     return words.pressure(value, 3) if what == CHARGE else words.force(value)
+
+
+def approved_words(specification: RecordedSpecification) -> str:
+    """Return who approved a unit's specification; empty where its record does not say it."""
+    if not specification.approved_by:
+        return ""
+    if not specification.independent:
+        return f"written and approved by {specification.approved_by}: {NOT_INDEPENDENT}"
+    return f"approved by {specification.approved_by}"
 
 
 def judged_net(oil: RecordedOil, words: QuantityFormatter) -> str:

@@ -237,7 +237,10 @@ def test_two_benches_receive_one_lot_number_with_two_densities(shop):
     shop.two.work_to(StepKind.WEIGH, lot="L-900")
     before = goal(shop.two)
     shop.exchange()
-    assert "Lot L-900 is another oil in the shop: see To settle" in shop.two.session.message.text
+    assert (
+        "Lot L-900 is another oil in the shop: see To settle (Shift+F4)"
+        in shop.two.session.message.text
+    )
     assert shop.two.session.shop.lots["L-900"].rho15_kg_m3 == 861, "this unit keeps its own"
     assert goal(shop.two) == pytest.approx(before, rel=1e-4)
     assert "settle it first" in shop.two.session.shop.why_closed("L-900", shop.two.session.today)

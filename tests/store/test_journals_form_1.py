@@ -166,6 +166,7 @@ def as_now(record):
         "gas_by_mass": None,
         "lots_scanned": [],
         **record,
+        "specification": {**record["specification"], "drafted_by": "", "approved_by": ""},
         "asides": [{**aside, "until": ""} for aside in record.get("asides", [])],
         "oil": {"emptied": [], "scales": [], **oil},
         "charge": {**record["charge"], "conditions": []},

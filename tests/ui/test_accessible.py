@@ -24,6 +24,7 @@ PAGES = (
     "materials",
     "day",
     "settings",
+    "settling",
     "help",
 )
 ROLES = {

@@ -75,6 +75,7 @@ FORMS = {
     "queue": ("Ctrl+N", "Ctrl+E"),
     "specifications": ("Ctrl+N",),
     "settings": ("Ctrl+E",),
+    "settling": ("Ctrl+K", "Ctrl+O"),
     "day": ("Ctrl+E",),
 }
 """Pages whose keys open a form or a question."""
@@ -87,6 +88,7 @@ ALL_PAGES = (
     "materials",
     "day",
     "settings",
+    "settling",
     "help",
 )
 

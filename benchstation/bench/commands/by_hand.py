@@ -12,12 +12,16 @@ from benchstation.bench.commands.signing_in import confirmed_by
 from benchstation.bench.locks import can_locked, lot_locked, pressure_locked
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
+from benchstation.bench.signed_twice import sign_twice
 from benchstation.bench.tare_loss import lose_tare
 from benchstation.bench.targets import aim_now
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.by_hand import HAND, ByHand, read_by_hand
+from benchstation.domain.disposition import ALONE
+from benchstation.domain.duties import others
 from benchstation.domain.events import MassCaptured
 from benchstation.domain.oil_balance import next_portion
+from benchstation.domain.people import Role
 from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statements import Code, Statement
@@ -86,12 +90,25 @@ class TakeByHand(Command):
         dimension = Dimension.PRESSURE if gas else Dimension.MASS
         unit = display_unit(dimension, self.units)
         read = read_by_hand(self.form, dimension, unit, step.title)
-        person = confirmed_by(session, self.second_id, self.pin)
+        confirmed = read.confirmed(self._confirmed_by(session))
+        if confirmed.confirmed_by.endswith(ALONE):
+            subject = f"{session.unit().unit_id}:{step.id}:{read}"
+            waits = sign_twice(session, "take_by_hand", subject)
+            if waits:
+                return Message(waits)
         session.work.close_form()
-        confirmed = read.confirmed(person)
         if gas:
             return _charge(session, read, replace(confirmed, u_pa=read.u(displays=1)))
         return _mass(session, step, read, replace(confirmed, u_kg=read.u(displays=2)))
+
+    def _confirmed_by(self, session: BenchSession) -> str:
+        """Return who confirms it; where nobody else is here the one does, and it says so."""
+        assert session.person is not None
+        own = session.person.person_id
+        if self.second_id == own and not others(session.shop.people, frozenset(Role), {own}):
+            session.sign(self.pin, "pin")
+            return f"{own}{ALONE}"
+        return confirmed_by(session, self.second_id, self.pin).person_id
 
 
 def _mass(session: BenchSession, step: Step, read: ByHand, confirmed: ReadByHand) -> Message:

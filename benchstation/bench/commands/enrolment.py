@@ -2,10 +2,11 @@
 
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import made_from, named, secret
+from benchstation.bench.commands.qa_roles import gains_qa, qa_confirms
 from benchstation.bench.commands.signing_in import take_back_asked
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, BenchSession, Command, SignedCommand
@@ -49,6 +50,8 @@ class Enrol(SignedCommand):
     pin: str = secret()
     pin_again: str = secret()
     given: frozenset[Role] = made_from(_roles)
+    confirmed_by: str = named("confirmed_by", default="")
+    confirm_pin: str = secret(default="")
 
     def __call__(self, session: BenchSession) -> Message:
         name = " ".join(self.name.split())
@@ -65,8 +68,11 @@ class Enrol(SignedCommand):
                 else "Add what tells the two apart, such as a second name.",
             )
         roles, pin_hash = _named(self.given), _new_pin(self.pin, self.pin_again)
-        person_id = _free_id(name, session.shop.people)
-        _record(session, [PersonEnrolled(person_id, name, roles, pin_hash)])
+        person_id = free_id(name, session.shop.people)
+        qa = qa_confirms(session, self, person_id, qa=gains_qa(None, self.given))
+        if qa.waits:
+            return Message(qa.waits)
+        _record(session, [PersonEnrolled(person_id, name, roles, pin_hash), *qa.facts])
         return Message(f"{name} is enrolled.")
 
 
@@ -79,13 +85,20 @@ class EnrolAgain(SignedCommand):
     pin: str = secret()
     pin_again: str = secret()
     given: frozenset[Role] = made_from(_roles)
+    confirmed_by: str = named("confirmed_by", default="")
+    confirm_pin: str = secret(default="")
 
     def __call__(self, session: BenchSession) -> Message:
         person = _person(session, self.person_id)
         if not person.left:
             raise _refused(f"{person.name} is enrolled.", "Change the roles instead.")
         pin_hash, roles = _new_pin(self.pin, self.pin_again), _named(self.given)
-        _record(session, [PersonEnrolled(person.person_id, person.name, roles, pin_hash)])
+        gains = gains_qa(person, self.given)
+        qa = qa_confirms(session, self, person.person_id, qa=gains)
+        if qa.waits:
+            return Message(qa.waits)
+        enrolled = PersonEnrolled(person.person_id, person.name, roles, pin_hash)
+        _record(session, [enrolled, *qa.facts])
         return Message(f"{person.name} is enrolled again.")
 
 
@@ -96,12 +109,19 @@ class ChangeRoles(SignedCommand):
     roles = LEADS
     person_id: str = named("person")
     given: frozenset[Role] = made_from(_roles)
+    confirmed_by: str = named("confirmed_by", default="")
+    confirm_pin: str = secret(default="")
 
     def __call__(self, session: BenchSession) -> Message:
         person, roles = _here(session, self.person_id), _named(self.given)
         if Role.LEAD not in self.given:
             _keep_a_lead(session, person)
-        _record(session, [PersonEnrolled(person.person_id, person.name, roles, person.pin_hash)])
+        gains = gains_qa(person, self.given)
+        qa = qa_confirms(session, self, person.person_id, qa=gains)
+        if qa.waits:
+            return Message(qa.waits)
+        enrolled = PersonEnrolled(person.person_id, person.name, roles, person.pin_hash)
+        _record(session, [enrolled, *qa.facts])
         return Message(f"{person.name} is {' and '.join(roles)} now.")
 
 
@@ -113,10 +133,16 @@ class ResetPin(SignedCommand):
     person_id: str = named("person")
     pin: str = secret()
     pin_again: str = secret()
+    confirmed_by: str = named("confirmed_by", default="")
+    confirm_pin: str = secret(default="")
 
     def __call__(self, session: BenchSession) -> Message:
         person = _here(session, self.person_id)
-        _set_pin(session, person, _new_pin(self.pin, self.pin_again))
+        pin_hash = _new_pin(self.pin, self.pin_again)
+        qa = qa_confirms(session, self, person.person_id, qa=person.has(Role.QA))
+        if qa.waits:
+            return Message(qa.waits)
+        _set_pin(session, person, pin_hash, *qa.facts)
         session.signed_in.forget_wrong(person.person_id)
         return Message(f"{person.name} has a new PIN.")
 
@@ -238,9 +264,9 @@ def _record(session: BenchSession, events: Sequence[Event]) -> None:
         take_back_asked(session)
 
 
-def _set_pin(session: BenchSession, person: Person, pin_hash: str) -> None:
+def _set_pin(session: BenchSession, person: Person, pin_hash: str, *beside: Event) -> None:
     roles = tuple(role.value for role in Role if role in person.roles)
-    _record(session, [PersonEnrolled(person.person_id, person.name, roles, pin_hash)])
+    _record(session, [PersonEnrolled(person.person_id, person.name, roles, pin_hash), *beside])
 
 
 def _self(session: BenchSession) -> Person:
@@ -288,7 +314,7 @@ def _twice(first: str, second: str, words: str) -> str:
     return first
 
 
-def _free_id(name: str, taken: Mapping[str, Person]) -> str:
+def free_id(name: str, taken: Collection[str]) -> str:
     """Return an id from the name that nobody has or had."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().casefold()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40] or "person"

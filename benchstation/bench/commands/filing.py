@@ -1,6 +1,7 @@
 """Filing a finished unit, and QA's word on it."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from benchstation import __version__
 from benchstation.bench.clock_check import ran_back_since_opening
@@ -8,16 +9,28 @@ from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import QA, WORKERS, BenchSession, Command, SignedCommand
 from benchstation.bench.sets import set_of
+from benchstation.bench.signed_twice import sign_twice
 from benchstation.bench.withdrawn import lacking_at_filing
 from benchstation.domain import unit_commands as commands
-from benchstation.domain.events import InstrumentChecked, InstrumentRegistered, LearnedLate
+from benchstation.domain.disposition import ALONE, HELD, ruling_of
+from benchstation.domain.duties import JUDGES, names_of, others, worked_on
+from benchstation.domain.events import (
+    InstrumentChecked,
+    InstrumentRegistered,
+    LearnedLate,
+    SpecificationApproved,
+    SpecificationDrafted,
+    UnitDisposed,
+)
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.matching import set_in_record
 from benchstation.domain.record import RecordContext, file_unit, stamp
-from benchstation.domain.specification import StepKind
+from benchstation.domain.shop_chain import Subject
+from benchstation.domain.specification import Specification, StepKind
 from benchstation.domain.statements import Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.domain.unit_record import RecordedCheck
+from benchstation.store.journal import Entry
 from benchstation.store.queries import instruments_behind
 from benchstation.store.recall import last_checks
 
@@ -59,6 +72,7 @@ class FileUnit(Command):
             session.shop.lots,
             _checks(session),
             set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
+            written_by=_written_by(session, rebuild.specification),
             learned_late=_learned_late(session, rebuild.unit_id),
             clock_ran_back=ran_back_since_opening(session.store, rebuild.unit_id),
         )
@@ -67,6 +81,24 @@ class FileUnit(Command):
         held = ", on QA hold" if filed.qa_hold else ""
         said = f"{rebuild.opened.serial} is filed: {filed.decision}{held}."
         return Message(said, attention_if(filed.qa_hold))
+
+
+def _written_by(session: BenchSession, specification: Specification) -> tuple[str, str]:
+    """Return who wrote a specification and who approved it, by name; empty: not on record."""
+    written = approved = ""
+    for fact in session.store.facts(Subject.SPECIFICATION):
+        event = fact.event
+        if not isinstance(event, SpecificationDrafted | SpecificationApproved):
+            continue
+        if (event.specification_id, event.revision) != (specification.id, specification.revision):
+            continue
+        known = session.shop.people.get(fact.person)
+        name = known.name if known is not None else fact.person
+        if isinstance(event, SpecificationApproved):
+            approved = name
+        elif event.content_sha256 == specification.sha256():
+            written = name
+    return written, approved
 
 
 def _checks(session: BenchSession) -> dict[str, RecordedCheck]:
@@ -115,7 +147,27 @@ class Dispose(SignedCommand):
 
     def __call__(self, session: BenchSession) -> Message:
         assert session.person is not None
-        session.journal(
-            [commands.dispose(self.unit_id, self.disposition, self.reason, session.person)]
-        )
-        return Message(f"This unit is {self.disposition}.")
+        said = commands.dispose(self.unit_id, self.disposition, self.reason, session.person)
+        entries = session.store.entries(unit_id=self.unit_id)
+        workers = worked_on((entry.person, entry.event) for entry in entries)
+        if said.disposition != HELD and session.person.person_id in workers:
+            waits = self._alone(session, workers, entries)
+            if waits:
+                return Message(waits)
+            said = replace(said, disposition=f"{said.disposition}{ALONE}")
+        session.journal([said])
+        return Message(f"This unit is {ruling_of(said.disposition)}.")
+
+    def _alone(
+        self, session: BenchSession, workers: frozenset[str], entries: Sequence[Entry]
+    ) -> str:
+        """Return what is missing for a word on one's own work; raise where another could say it."""
+        able = others(session.shop.people, JUDGES, workers)
+        if able:
+            raise NotAllowedError(
+                "whoever worked on a unit does not release or reject it.",
+                where="Records",
+                advice=f"Have {names_of(able)} sign in. A hold is always possible.",
+            )
+        words = sum(isinstance(entry.event, UnitDisposed) for entry in entries)
+        return sign_twice(session, self.disposition, f"{self.unit_id}:{words}")

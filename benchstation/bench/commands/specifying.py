@@ -6,7 +6,9 @@ from benchstation.bench.commands.parsing import document
 from benchstation.bench.gas_weighing import scales_here
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, LEADS_AND_QA, BenchSession, Command, SignedCommand
+from benchstation.bench.signed_twice import sign_twice
 from benchstation.domain import approval
+from benchstation.domain.duties import APPROVERS, others
 from benchstation.domain.events import SpecificationDrafted
 from benchstation.domain.unit_commands import NotAllowedError
 
@@ -40,6 +42,13 @@ class Approve(SignedCommand):
             raise NotAllowedError("there is no open draft of it.", where=name or "Specifications")
         assert isinstance(entry.event, SpecificationDrafted)
         scales = scales_here(session)
-        event = approval.approve(entry.event, entry.person, session.person, scales)
+        author, able = entry.person, others(session.shop.people, APPROVERS, {entry.person})
+        if author == session.person.person_id and not able:
+            subject = f"{name}/{number}:{entry.event.content_sha256}"
+            waits = sign_twice(session, "approve", subject)
+            if waits:
+                return Message(waits)
+            author = ""
+        event = approval.approve(entry.event, author, session.person, scales)
         session.journal([event])
         return Message(f"{event.specification_id}, revision {event.revision}, is in force.")

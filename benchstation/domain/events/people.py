@@ -58,6 +58,32 @@ class PinRefused(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class SignedOnce(Event):
+    """The first of two signatures of one person, where nobody else could give the second.
+
+    ``act`` is what the bench calls it; ``subject`` what it is about, with its content.
+    """
+
+    kind: ClassVar[str] = "person.signed_once"
+    person_id: str
+    act: str
+    subject: str
+
+
+@dataclass(frozen=True, slots=True)
+class QaConfirmed(Event):
+    """A QA role, or the new PIN of somebody with one, and the QA who confirmed it.
+
+    ``by`` is empty where no QA was there to do so; ``first``: nobody was QA before.
+    """
+
+    kind: ClassVar[str] = "person.qa_confirmed"
+    person_id: str
+    by: str
+    first: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class BadgeSaltMade(Event):
     """The shop's salt, under which badges are marked from now on."""
 

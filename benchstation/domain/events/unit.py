@@ -137,7 +137,7 @@ class UnitFiled(UnitEvent):
     """The finished unit's record, whole and final. ``record`` is what reports print."""
 
     kind: ClassVar[str] = "unit.filed"
-    form: ClassVar[int] = 3
+    form: ClassVar[int] = 4
     serial: str
     decision: str
     qa_hold: bool

@@ -218,5 +218,6 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("unit.set_aside", 1): _set_aside,
     ("unit.filed", 1): _filed,
     ("unit.filed", 2): _coded_record,
+    ("unit.filed", 3): _as_it_was,
 }
 """By kind and the form that is read; the result has the next form."""

@@ -25,6 +25,9 @@ def by_hand_task(session: BenchSession, step: Step, words: QuantityFormatter) ->
         return bool(person.pin_hash) and not person.left and person.person_id != own
 
     second = tuple((p.person_id, p.name) for p in people if may(p))
+    alone = "" if second or session.person is None else session.person.name
+    if alone:
+        second = ((own, f"{alone}, twice: not independent"),)
     unit = display_unit(Dimension.PRESSURE if gas else Dimension.MASS, words.system)
     fields = (
         FieldView("by_hand", _label(session, gas), FieldKind.QUANTITY, hint=f"{unit}, as read"),

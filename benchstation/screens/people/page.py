@@ -6,7 +6,14 @@ from benchstation.bench.commands.enrolment import BENCH, Enrol, ResetPin
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
 from benchstation.bench.staff import facts_about_people, leads, people_from
-from benchstation.domain.events import BadgeRegistered, PersonEnrolled, PersonLeft, PersonPrefers
+from benchstation.domain.duties import JUDGES, others
+from benchstation.domain.events import (
+    BadgeRegistered,
+    PersonEnrolled,
+    PersonLeft,
+    PersonPrefers,
+    QaConfirmed,
+)
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Fact
@@ -55,11 +62,21 @@ def open_person(store: ChainStore, key: str, by: Person | None) -> ListDetail:
     past = [e for e in facts_about_people(store) if getattr(e.event, "person_id", "") == key]
     return ListDetail(
         _row(person, _since(store)[key]),
-        (_signs_in(person), _likes(person), _past(past, names)),
+        (_signs_in(person, _qa_words(store, key, names)), _likes(person), _past(past, names)),
         permitted(_actions(person, by, last_lead=last_lead), barred(COMMANDS, by), by_id=True),
-        _forms(person, by),
+        _forms(person, by, people),
         {"person": key},
     )
+
+
+def _qa_words(store: ChainStore, key: str, names: Mapping[str, str]) -> str:
+    """Return who confirmed somebody's QA role or PIN last; empty: it never took that."""
+    for entry in reversed(store.entries(kind=QaConfirmed.kind)):
+        if isinstance(entry.event, QaConfirmed) and entry.event.person_id == key:
+            if entry.event.by:
+                return f"confirmed by {names.get(entry.event.by, entry.event.by)}"
+            return "first QA of the shop" if entry.event.first else "confirmed by no QA"
+    return ""
 
 
 def _since(store: ChainStore) -> dict[str, str]:
@@ -82,11 +99,11 @@ def _row(person: Person, since: str) -> ListRow:
     return ListRow(person.person_id, person.name, below, state, tone)
 
 
-def _signs_in(person: Person) -> TermGroup:
+def _signs_in(person: Person, qa: str) -> TermGroup:
     return TermGroup(
         "Signs in",
         (
-            TermView("Roles", role_words(person.roles) or "none"),
+            TermView("Roles", role_words(person.roles) or "none", qa and f"QA: {qa}"),
             TermView("PIN", "set" if person.pin_hash else "none", "kept as a salted slow hash"),
             TermView("Badge", "registered" if person.badge_hash else "none"),
         ),
@@ -173,7 +190,7 @@ def _drop(person: Person, why: str) -> tuple[ActionView, ...]:
     return (ActionView("drop_badge", "Take the badge away", "Ctrl+Backspace", not why, why),)
 
 
-def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
+def _forms(person: Person, by: Person | None, people: Mapping[str, Person]) -> dict[str, TaskView]:
     if by is None:
         return {}
     forms = {}
@@ -186,30 +203,32 @@ def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
                 FieldView("name", "Name", FieldKind.TEXT),
                 *_role_fields(None),
                 *_twice("New person's PIN"),
+                *_qa_fields(people, by, ""),
                 YOUR_PIN,
             ),
             "Enrol",
         )
+        confirms = _qa_fields(people, by, person.person_id)
         words = "The PIN is typed by the person, not by you."
         forms["reset_pin"] = _form(
             "reset_pin",
             f"New PIN for {person.name}",
             words,
-            (*_twice("new PIN"), YOUR_PIN),
+            (*_twice("new PIN"), *(confirms if person.has(Role.QA) else ()), YOUR_PIN),
             "Set the PIN",
         )
         forms["take_back"] = _form(
             "take_back",
             f"Enrol {person.name} again",
             words,
-            (*_role_fields(person), *_twice(f"PIN of {person.name}"), YOUR_PIN),
+            (*_role_fields(person), *_twice(f"PIN of {person.name}"), *confirms, YOUR_PIN),
             "Enrol again",
         )
         forms["change_roles"] = _form(
             "change_roles",
             f"Roles of {person.name}",
             "",
-            (*_role_fields(person), YOUR_PIN),
+            (*_role_fields(person), *confirms, YOUR_PIN),
             "Change roles",
         )
     if by.person_id == person.person_id:
@@ -239,6 +258,19 @@ def _forms(person: Person, by: Person | None) -> dict[str, TaskView]:
 def _form(name: str, title: str, words: str, fields: tuple[FieldView, ...], do: str) -> TaskView:
     actions = (ActionView(name, do, DO, primary=True), LEAVE)
     return TaskView(name, title, words, fields=fields, actions=actions)
+
+
+def _qa_fields(people: Mapping[str, Person], by: Person, person_id: str) -> tuple[FieldView, ...]:
+    """Return what QA fills in to confirm a QA role; nothing where nobody needs to, or can."""
+    able = others(people, JUDGES, {person_id})
+    if not able or by in able:
+        return ()
+    choices = tuple((one.person_id, one.name) for one in able)
+    said = "For a QA role: confirmed by"
+    return (
+        FieldView("confirmed_by", said, FieldKind.CHOICE, choices=choices),
+        FieldView("confirm_pin", "PIN of that QA", FieldKind.PIN),
+    )
 
 
 def _twice(what: str) -> tuple[FieldView, ...]:

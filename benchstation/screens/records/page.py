@@ -15,7 +15,14 @@ from benchstation.domain.disc_stack import (
     height_in_words,
     in_words,
 )
-from benchstation.domain.disposition import Standing, may_look_good, standing_of
+from benchstation.domain.disposition import (
+    REJECTIONS,
+    Standing,
+    may_look_good,
+    plain_word,
+    ruling_of,
+    standing_of,
+)
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.record import stamp
@@ -34,6 +41,7 @@ from benchstation.reports.label import write_label, write_waiting_label
 from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.remarks import (
     air_lines,
+    approved_words,
     checked_line,
     decision_in_words,
     emptied_lines,
@@ -54,11 +62,15 @@ from benchstation.screens.model.elements import (
     TraceView,
 )
 from benchstation.screens.model.records import RecordDetail, RecordRow, lot_in
-from benchstation.screens.records.instrument_search import about, named_in, units_since
+from benchstation.screens.records.instrument_search import about, named_in
+from benchstation.screens.records.period import period_in
 from benchstation.screens.records.unfiled import no_record, waiting_unit
 from benchstation.store.chain_store import ChainStore
-from benchstation.store.queries import UnitRow, find_units, get_unit, units_with_any_lot
+from benchstation.store.queries import get_unit
+from benchstation.store.recall import units_since
+from benchstation.store.search import Match, find_units, match_of, units_with_lot_named
 from benchstation.store.traces import Trace
+from benchstation.store.unit_rows import UnitRow
 from benchstation.store.words_on_units import words_on, words_waiting
 
 PAGE = 50
@@ -73,21 +85,24 @@ class Records:
     def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
         """Find units by serial, family, order, lot, technician or instrument, a page at a time.
 
-        ``lot "K-6"`` finds those with this lot alone, and none with K-60.
+        Whole names come first, then beginnings, then text within. ``lot "K-6"`` finds those with
+        this lot alone, and none with K-60; a day, a month or two days what was filed in that time.
         """
         names, named = self._names(), named_in(self.store, text)
-        known = named.words.casefold()
         if lot := lot_in(text):
-            having = units_with_any_lot(self.store, lot)
-            units = find_units(self.store, only=having, before=before, limit=PAGE + 1)
+            units = units_with_lot_named(self.store, lot, before=before, limit=PAGE + 1)
         elif named.since:
-            only = units_since(self.store, named)
-            units = find_units(self.store, only=only, before=before, limit=PAGE + 1)
-        else:
-            by = [key for key, name in names.items() if known and known in name.casefold()]
             on = [one.instrument_id for one in named.instruments]
+            units = units_since(self.store, on, before=before, limit=PAGE + 1)
+        else:
             units = find_units(
-                self.store, text, technicians=by, instruments=on, before=before, limit=PAGE + 1
+                self.store,
+                text,
+                technicians=_people_named(names, text),
+                instruments={one.instrument_id: named.match for one in named.instruments},
+                period=period_in(text),
+                before=before,
+                limit=PAGE + 1,
             )
         rows = [self._named_row(unit, names) for unit in units[:PAGE]]
         # The last page's rows lead nowhere.
@@ -133,7 +148,7 @@ class Records:
         every = [*said, *(one for one in waiting if one[0].seq not in known)]
         terms = tuple(
             TermView(
-                f"{word.disposition}, to settle" if fact.seq in undecided else word.disposition,
+                f"{ruling_of(word.disposition)}{', to settle' if fact.seq in undecided else ''}",
                 word.reason,
                 f"{names.get(fact.person, fact.person)}, {stamp(fact.utc)}",
             )
@@ -166,6 +181,11 @@ class Records:
         """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
         return filed, f"{_file_name(filed.record.serial)}_{filed.entry.utc:%Y%m%d-%H%M%S}"
+
+
+def _people_named(names: Mapping[str, str], text: str) -> dict[str, Match]:
+    found = {key: match_of(text, (key, name, *name.split())) for key, name in names.items()}
+    return {key: match for key, match in found.items() if match is not None}
 
 
 def _file_name(serial: str) -> str:
@@ -242,7 +262,7 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
 
 def _tone(decision: str, standing: Standing) -> Tone:
     """Return the tone of a filed unit: green only for a pass that QA released."""
-    if standing is Standing.REJECTED:
+    if standing in REJECTIONS:
         return Tone.DANGER
     if may_look_good(decision, standing):
         return Tone.GOOD
@@ -262,8 +282,8 @@ def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
             word,
             label,
             key,
-            word != unit.disposition,
-            f"it is {word} already" if word == unit.disposition else "",
+            word != plain_word(unit.disposition),
+            f"it is {word} already" if word == plain_word(unit.disposition) else "",
             needs_reason=True,
             needs_pin=True,
             does="dispose",
@@ -286,6 +306,7 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
             TermView(
                 "Specification",
                 f"{record.specification.id}, revision {record.specification.revision}",
+                approved_words(record.specification),
             ),
             TermView("Order, position", f"{record.order or '-'}, {record.position or '-'}"),
             TermView("Opened", record.technician.name, _when(record.opened_utc)),

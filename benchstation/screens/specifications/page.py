@@ -3,7 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from benchstation.bench.staff import people_from
 from benchstation.domain.approval import how_then, not_the_next, why_not_yet
+from benchstation.domain.duties import APPROVERS, NOT_INDEPENDENT, others
 from benchstation.domain.events import SpecificationApproved, SpecificationDrafted
 from benchstation.domain.example_marks import still_example
 from benchstation.domain.shop_chain import ShopFact, Subject
@@ -25,6 +27,7 @@ from benchstation.screens.model.specifications import (
 from benchstation.screens.specifications.changes import changes
 from benchstation.screens.specifications.detail import detail
 from benchstation.screens.specifications.sheet import Judged, by_field, sheet
+from benchstation.screens.specifications.whole import whole
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 
@@ -69,10 +72,12 @@ class Specifications:
         before = self._specification((wanted[0], wanted[1] - 1))
         known = Judged(words, follows=specification.follows())
         parts = sheet(content_of(source), known)
+        changed = self._changes(before, parts, words)
         return replace(
             detail(row, source, specification, travel, at, words),
             sheet=parts,
-            changes=self._changes(before, parts, words),
+            changes=changed,
+            whole=whole(parts, changed),
         )
 
     def check(
@@ -111,11 +116,13 @@ class Specifications:
         except StationError:
             # With this fill or charge nothing can be computed; the problems say which.
             return SpecificationDetail(row, source, said_of, sheet=parts)
+        changed = self._changes(before, parts, words)
         return replace(
             shown,
             problems=said_of,
             sheet=parts,
-            changes=self._changes(before, parts, words),
+            changes=changed,
+            whole=whole(parts, changed),
             not_yet=f"{why}. {how_then(content)}" if why else "",
         )
 
@@ -151,14 +158,18 @@ class Specifications:
         event = entry.event
         assert isinstance(event, SpecificationApproved)
         current = newest.get(event.specification_id) == event.revision
+        drafted = self.store.drafts().get((event.specification_id, event.revision))
+        alone = drafted is not None and drafted.person == entry.person
+        good = Tone.CAUTION if alone else Tone.GOOD
         return SpecificationRow(
             f"approved:{event.specification_id}/{event.revision}",
             event.family,
             event.title,
             event.revision,
             "in force" if current else "older",
-            Tone.GOOD if current else Tone.QUIET,
-            f"{self._name(entry.person)}, {local_day(entry.utc)}",
+            good if current else Tone.QUIET,
+            f"{self._name(entry.person)}, {local_day(entry.utc)}"
+            + (f", {NOT_INDEPENDENT}" if alone else ""),
         )
 
     def _draft_row(self, entry: ShopFact) -> SpecificationRow:
@@ -175,5 +186,6 @@ class Specifications:
             DRAFT,
             Tone.CAUTION,
             f"{self._name(entry.person)}, {local_day(entry.utc)}",
-            entry.person,
+            # Where nobody else could approve it, the author signs twice.
+            entry.person if others(people_from(self.store), APPROVERS, {entry.person}) else "",
         )

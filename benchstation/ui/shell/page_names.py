@@ -1,6 +1,7 @@
 """The window's pages: name, title and key."""
 
 PageNames = tuple[tuple[str, str, str], ...]
+SETTLING = ("settling", "To settle", "Shift+F4")
 
 PAGES: PageNames = (
     ("bench", "Bench", "F2"),
@@ -14,6 +15,7 @@ PAGES: PageNames = (
 BY_KEY: PageNames = (
     ("day", "Start of the day", "Shift+F2"),
     ("settings", "Settings", "Shift+F6"),
+    SETTLING,
 )
 """Pages without a place in the status bar, which would take a row more for it."""
 
@@ -22,3 +24,4 @@ WHOLE_SHOP: PageNames = (
     *(page for page in PAGES if page[0] not in ("bench", "instruments")),
 )
 """Those of a window on the records of a whole shop: nothing is measured there."""
+WHOLE_SHOP_BY_KEY: PageNames = (SETTLING,)

@@ -146,6 +146,8 @@ def style_sheet(palette: Palette) -> str:
 * {{ font-size: {px(BODY_PX)}px; color: {p.text}; }}
 QWidget#ground {{ background: {p.ground}; }}
 QFrame[role="panel"] {{ background: {p.panel}; border: 0; border-radius: 8px; }}
+QFrame[role="drawer"] {{ background: {p.panel}; border: 2px solid {p.edge};
+    border-radius: 8px; }}
 QFrame[role="bar"] {{ background: {p.panel}; border: 0; }}
 QFrame[role="card"] {{ background: {p.raised}; border: 0; border-radius: 6px; }}
 QFrame[role="rule"] {{ background: {p.line}; border: 0; max-height: 1px; }}

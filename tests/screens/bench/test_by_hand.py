@@ -7,6 +7,7 @@ import pytest
 from benchstation.bench.commands.signing_in import confirmed_by
 from benchstation.bench.tare_loss import recover
 from benchstation.bench.targets import present_pour
+from benchstation.domain.events import PinRefused
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
@@ -113,11 +114,12 @@ def test_it_is_never_more_certain_than_the_fitted_scale(bench):
 def test_a_form_that_lacks_something_leaves_nothing(bench, fields, said):
     bench.work_to(StepKind.WEIGH)
     lose_scale(bench)
-    before = bench.store.head()
+    before = bench.store.entries()
     fields = {**READ_ON, "by_hand": goal_g(bench), **fields}
     with pytest.raises(StationError, match=said):
         bench.session.act("take_by_hand", fields)
-    assert bench.store.head() == before
+    added = [entry.kind for entry in bench.store.entries()[len(before) :]]
+    assert added == [PinRefused.kind] * ("pin" in fields and fields["pin"] != READ_ON["pin"])
     assert not bench.session.rebuild.captures
 
 

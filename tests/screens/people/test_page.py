@@ -283,6 +283,8 @@ def test_what_is_open_tells_what_became_of_a_person(lead):
         qa="yes",
         pin="314159",
         pin_again="314159",
+        confirmed_by="anders",
+        confirm_pin=demo.PIN,
     )
     terms = opened(lead, "kofler").groups[-1].terms
     assert [term.value for term in terms] == [

@@ -56,7 +56,10 @@ def test_the_lowest_rating_is_called_the_limit_and_all_follow_the_units(lead):
     assert first.value == "507.6 psi gauge"
     air = terms(opened(lead, "air", INCH))
     assert (air["Altitude"], air["Room changes in an hour"]) == ("2099.74 ft", "3.6 °F")
-    assert terms(opened(lead, "people at the bench")) == {"Signed out after": "600 s"}
+    assert terms(opened(lead, "people at the bench")) == {
+        "Signed out after": "600 s",
+        "Second signature after": "900 s",
+    }
 
 
 def test_what_a_form_shows_sent_back_unchanged_changes_nothing(lead):

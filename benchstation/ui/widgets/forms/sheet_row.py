@@ -13,7 +13,7 @@ from benchstation.ui.shell.theme import FINE_TARGET_PX
 from benchstation.ui.widgets.forms.fields import CheckField, ChoiceField, TextField
 from benchstation.ui.widgets.readout.action_button import ActionButton
 
-FIELD_PX, UNIT_PX, CONFIRM_PX, LONG_TEXT = 150, 58, 84, 34
+FIELD_PX, UNIT_PX, CONFIRM_PX, LONG_TEXT = 150, 58, 84, 46
 SHORT = (SheetKind.QUANTITY, SheetKind.NUMBER)
 EXAMPLE_SIGN = "◆"
 Editor = TextField | ChoiceField | CheckField
