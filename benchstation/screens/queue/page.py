@@ -3,11 +3,12 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 from benchstation.bench.sets import sets_of
 from benchstation.domain.inputs.given import YES
-from benchstation.domain.order_lists import MOST_BYTES, read_units, text_of
+from benchstation.domain.order_lists import MOST_BYTES, events_of, read_units, text_of
 from benchstation.domain.orders import POSITIONS, STARTABLE, Line, LineState, Order
 from benchstation.domain.specification import Specification
 from benchstation.domain.statement_words import GAS
@@ -17,7 +18,7 @@ from benchstation.screens.bench.matching import set_view
 from benchstation.screens.model.elements import FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
 from benchstation.store.chain_store import ChainStore
-from benchstation.store.order_queries import BenchUnit, find_orders, units_at_hand
+from benchstation.store.order_queries import BenchUnit, find_orders, get_order, units_at_hand
 
 _LYING = (LineState.ASIDE, LineState.SECOND)
 SHOWN_AFTER_DONE = timedelta(days=1)
@@ -80,7 +81,10 @@ class Queue:
                 detail=repr(error),
             ) from error
         text = text_of(data)
-        units = read_units(text, self.specifications())
+        specifications = self.specifications()
+        units = read_units(text, specifications)
+        # The very rules of the import: what is said to be in order here is imported then.
+        events_of(units, partial(get_order, self.store), [s.id for s in specifications])
         by_order = units.by_order()
         said = f"{len(units.rows)} units in {len(by_order)} orders are in order."
         lines = tuple(
