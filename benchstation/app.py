@@ -33,6 +33,7 @@ from benchstation.bench.tare_loss import recover
 from benchstation.clock import Clock, running_clock
 from benchstation.config.settings import (
     Settings,
+    files_beside,
     home_folder,
     load_settings,
     own_profiles,
@@ -143,8 +144,9 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     for output in (session.outputs.lamp, session.outputs.feed):
         if output is not None:
             output.start()
-    if settings.backup_folder is not None:
-        copies = CopyKeeper(store, settings.backup_folder, wiring.clock.utc)
+    if settings.backup_folders:
+        places = settings.backup_folders
+        copies = CopyKeeper(store, places, wiring.clock.utc, files_beside)
         session.keep_copies(copies)
         store.on_signed = copies.wake
         copies.start()
@@ -311,7 +313,8 @@ def _opened(file: Path, settings: Settings) -> Store:
     try:
         if settings.shop_url is not None:
             _require_level(file, settings.bench_id, settings.shop_url)
-        return open_store(file, settings.bench_id, trust=trust_at(home_folder()))
+        trust = trust_at(home_folder(), settings.backup_folders)
+        return open_store(file, settings.bench_id, trust=trust)
     except BehindError as error:
         show_refusal("The records are not whole", str(error))
         raise
