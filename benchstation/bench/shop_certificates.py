@@ -14,18 +14,18 @@ _OWN = ("instrument_id", "role", "title", "profile_id", "serial_number")
 """What an instrument is at this bench, whatever it is called elsewhere."""
 
 
-def take_certificates(session: BenchSession, due: set[str]) -> list[str]:
+def take_certificates(session: BenchSession) -> list[str]:
     """Correct by the certificates that are in force in the shop; gives a sentence for each.
 
-    ``due`` are the instruments to look at; those that are in use stay in it.
+    An instrument that is in use keeps its own until it is free.
     """
-    told = []
-    for fitted in [one for one in session.instruments if one.id in due]:
+    told, shop = [], session.shop
+    for fitted in [one for one in session.instruments if one.id in shop.certificates_due]:
         try:
             require_free(session, fitted)
         except NotAllowedError:
             continue
-        due.discard(fitted.id)
+        shop.looked_at_certificate(fitted.id)
         registered = _in_force(session, fitted)
         if registered is not None:
             events = [registered, *noted(session, fitted, registered)]

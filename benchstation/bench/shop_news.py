@@ -25,16 +25,16 @@ def learn(session: BenchSession) -> None:
     """Bring what the bench works with up to date where it has taken more of the shop's chain."""
     shop, now = session.shop, session.store.shop_seq
     if shop.certificates_due:
-        told = take_certificates(session, shop.certificates_due)
+        told = take_certificates(session)
         if told:
             session.say(f"From the shop: {' '.join(told)} Check before use.", attention_if(True))
     if now == shop.known_to:
         return
     touched = session.store.named_since(shop.known_to)
     if Subject.INSTRUMENT in touched:
-        shop.certificates_due = {one.id for one in session.instruments}
+        shop.look_at_certificates(one.id for one in session.instruments)
     if touched.isdisjoint(SORTS):
-        shop.known_to = now
+        shop.pass_over(now)
         return
     fresh = shop_from(
         session.store, shop.name, shop.bench, shop.ratings, shop.fill_tool_m3, shop.again

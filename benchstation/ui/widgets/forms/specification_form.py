@@ -226,6 +226,8 @@ class SpecificationForm(QFrame):
 
     def _row(self, field: SheetField, *, compact: bool = False) -> SheetRow:
         row = SheetRow(field, compact=compact)
+        if any(map(_left_in, self.parts)) and not compact:
+            row.keep_room()
         row.typed.connect(self._timer.start)
         row.settled.connect(self.flush)
         row.finished.connect(partial(self._go_on, row))

@@ -22,6 +22,8 @@ _EXAMPLE_SAYS = """\
 # Write your unit's own id, family and title, and replace EVERY figure by your unit's own:
 # dimensions, oil, gas, ratings, discs, torque. Take out the steps that your work does not have.
 """
+_PLAIN_UNITS = (("degC", "°C"), ("N*m", "N m"), ("Pa*m**3/s", "Pa m³/s"))
+"""As people write them: whoever starts from the example sees its units in the form."""
 _NAMES = {
     "id": EXAMPLE,
     "family": "Example: the family as people call it",
@@ -33,6 +35,8 @@ def example() -> str:
     """Return the shipped example to write on from; under its names it is not kept as a draft."""
     text = (files("resources") / "demo" / "specifications" / _SHIPPED).read_text("utf-8")
     _, _, text = text.partition("\n")
+    for unit, plain in _PLAIN_UNITS:
+        text = text.replace(unit, plain)
     return marked(_EXAMPLE_SAYS + with_values(text, _NAMES))
 
 
