@@ -26,7 +26,7 @@ from benchstation.quantities.notation import powered
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
 from benchstation.store.engine import Store, open_store
-from benchstation.store.queries import find_units
+from benchstation.store.search import find_units
 from benchstation.store.trust import Trust
 
 NORMAL_PACE = 8.0

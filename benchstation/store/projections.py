@@ -12,6 +12,7 @@ from typing import Any
 from sqlalchemy import (
     ColumnElement,
     Connection,
+    String,
     Table,
     and_,
     bindparam,
@@ -48,7 +49,12 @@ from benchstation.domain.inputs.text import Written
 from benchstation.domain.materials import text_key
 from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
-from benchstation.store import order_projections, shop_fact_rows, shop_renewal
+from benchstation.store import (
+    order_projections,
+    search_projections,
+    shop_fact_rows,
+    shop_renewal,
+)
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
 from benchstation.store.schema import (
@@ -64,10 +70,11 @@ from benchstation.store.schema import (
     unit_material,
     utc_from,
 )
+from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "8"
+VERSION = "9"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -83,16 +90,21 @@ _TITLE = select(specification.c.title).where(
     specification.c.revision == bindparam("number"),
 )
 # Only what is not there yet, in one statement: most events of a unit name the same few.
+_USED = unit_instrument.c.instrument_id == bindparam("instrument", type_=String)
 _USE = insert(unit_instrument).from_select(
-    list(unit_instrument.c.keys()),
-    select(*(bindparam(column.name, type_=column.type) for column in unit_instrument.c)).where(
-        ~exists().where(*(column == bindparam(column.name) for column in unit_instrument.c))
+    ["bench", "unit_id", "instrument_id", "sort_utc"],
+    select(
+        unit.c.bench, unit.c.unit_id, bindparam("instrument", type_=String), unit.c.sort_utc
+    ).where(
+        _own(unit, "unit_id"),
+        ~exists().where(_own(unit_instrument, "unit_id"), _USED),
     ),
 )
+_USE_LOT = insert(unit_lot).values(sort_utc=SORT_UTC)
 _FORGET_MATERIALS = delete(unit_material).where(
     _own(unit_material, "unit_id"), unit_material.c.step_id == bindparam("step")
 )
-_USE_MATERIALS = insert(unit_material)
+_USE_MATERIALS = insert(unit_material).values(sort_utc=SORT_UTC)
 _LOTS = select(unit_lot.c.lot).where(_own(unit_lot, "unit_id"))
 _STATE = select(alarm_episode.c.state).where(_own(alarm_episode, "episode"))
 _CHANGE_EPISODE = update(alarm_episode).where(_own(alarm_episode, "episode"))
@@ -141,9 +153,11 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
         case UnitFiled():
             ended = {"decision": event.decision, "qa_hold": event.qa_hold}
             stamps = {"filed_utc": entry.utc, "filed_seq": entry.seq, "sort_utc": entry.utc}
-            _change(connection, entry, state="filed", **ended, **stamps)
+            _change(connection, entry, state="filed", filed_by=entry.person, **ended, **stamps)
+            search_projections.move(connection, entry, event.unit_id, entry.utc)
         case RebuildAbandoned():
             _change(connection, entry, state="abandoned", sort_utc=entry.utc)
+            search_projections.move(connection, entry, event.unit_id, entry.utc)
         case UnitDisposed():
             _change(connection, entry, disposition=event.disposition)
         case UnitSetAside() | UnitWaits():
@@ -157,29 +171,41 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
         case PersonEnrolled():
             _newest(connection, person, entry, person_id=event.person_id)
         case InstrumentRegistered():
-            _newest(connection, instrument, entry, instrument_id=event.instrument_id)
+            named = {"instrument_id": event.instrument_id, "role": event.role}
+            _newest(connection, instrument, entry, **named)
         case AlarmChanged():
             _alarm(connection, entry, event)
         case AlarmEpisodeRecorded():
             _episode(connection, entry, event)
     if isinstance(event, UnitEvent):
-        _instruments(connection, entry, event)
+        names = _instruments(connection, entry, event)
+        # A record lists the instruments of the whole rebuild: when it was filed says nothing of
+        # when they were used.
+        if not isinstance(event, UnitFiled):
+            search_projections.keep_evidence(connection, entry, event, names)
     shop_fact_rows.project(connection, entry)
     if isinstance(event, UnitDisposed | UnitFiled):
         # In the shop's database QA's word may have been read before the unit itself.
         shop_renewal.say_what_holds(connection, entry.bench, event.unit_id)
     order_projections.project(connection, entry)
+    search_projections.project(connection, entry)
     shop_renewal.project(connection, entry)
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
     this = {"own": entry.bench, "this": event.specification_id, "number": event.revision}
+    keys = {
+        "serial_key": serial_key(event.serial),
+        "order_key": text_key(event.order),
+        "family_key": text_key(event.family),
+    }
     row = {
         **{name: value for name, value in event.body().items() if name in unit.c},
         "bench": entry.bench,
-        "serial_key": serial_key(event.serial),
+        **keys,
         "title": connection.execute(_TITLE, this).scalar() or "",
         "technician": entry.person,
+        "filed_by": "",
         "opened_utc": entry.utc,
         "sort_utc": entry.utc,
         "state": "open",
@@ -189,14 +215,18 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
         "opened_seq": entry.seq,
     }
     connection.execute(insert(unit), fitting(unit, row))
+    for sort in (search_projections.SERIAL, search_projections.ORDER, search_projections.FAMILY):
+        search_projections.keep_parts(connection, entry.bench, sort, keys[f"{sort}_key"])
     _lot(connection, entry, event.unit_id, event.oil_lot)
 
 
 def _lot(connection: Connection, entry: Entry, unit_id: str, lot: str) -> None:
     this = {"own": entry.bench, "this": unit_id}
     if lot and lot not in connection.execute(_LOTS, this).scalars().all():
-        row = {"bench": entry.bench, "unit_id": unit_id, "lot": lot}
-        connection.execute(insert(unit_lot), fitting(unit_lot, row))
+        key = text_key(lot)
+        row = {"bench": entry.bench, "unit_id": unit_id, "lot": lot, "lot_key": key}
+        connection.execute(_USE_LOT, {**this, **fitting(unit_lot, row)})
+        search_projections.keep_parts(connection, entry.bench, search_projections.LOT, key)
 
 
 def _change(connection: Connection, entry: Entry, **values: Any) -> None:
@@ -224,15 +254,26 @@ def _use_materials(connection: Connection, entry: Entry, event: StepSigned) -> N
                 "sort": sort,
                 "number": number,
                 "lot": lot,
-                "lot_key": text_key(lot),
+                "lot_key": "" if _is_text(sort, lot) else search_projections.lot_key(lot),
             },
         )
         for name, sort, number, lot in named
     ]
     this = {"own": entry.bench, "this": event.unit_id, "step": event.step_id}
     connection.execute(_FORGET_MATERIALS, this)
-    if rows:
-        connection.execute(_USE_MATERIALS, rows)
+    search_projections.forget_words(connection, entry.bench, event.unit_id, event.step_id)
+    if not rows:
+        return
+    connection.execute(_USE_MATERIALS, [{**this, **row} for row in rows])
+    for row in rows:
+        if _is_text(row["sort"], row["lot"]):
+            search_projections.keep_words(connection, row, row["lot"])
+    for key in dict.fromkeys(row["lot_key"] for row in rows):
+        search_projections.keep_parts(connection, entry.bench, search_projections.PART, key)
+
+
+def _is_text(sort: str, lot: str) -> bool:
+    return sort == TYPED and len(lot) > search_projections.LONGEST_LOT
 
 
 def _approve(connection: Connection, entry: Entry, event: SpecificationApproved) -> None:
@@ -290,13 +331,15 @@ def _episode(connection: Connection, entry: Entry, event: AlarmEpisodeRecorded) 
     connection.execute(insert(alarm_episode), fitting(alarm_episode, row))
 
 
-def _instruments(connection: Connection, entry: Entry, event: UnitEvent) -> None:
+def _instruments(connection: Connection, entry: Entry, event: UnitEvent) -> set[str]:
     names = instruments_of(event)
     if not names:
-        return
-    own = {"bench": entry.bench, "unit_id": event.unit_id}
-    rows = [fitting(unit_instrument, {**own, "instrument_id": name}) for name in sorted(names)]
-    connection.execute(_USE, rows)
+        return names
+    this = {"own": entry.bench, "this": event.unit_id}
+    for name in names:
+        fitting(unit_instrument, {"instrument_id": name})
+    connection.execute(_USE, [{**this, "instrument": name} for name in sorted(names)])
+    return names
 
 
 def instruments_of(event: Event) -> set[str]:

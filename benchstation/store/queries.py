@@ -6,7 +6,6 @@ database of a shop for all. A unit is known by its bench and its id.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from sqlalchemy import (
@@ -16,8 +15,6 @@ from sqlalchemy import (
     and_,
     case,
     func,
-    literal,
-    or_,
     select,
     tuple_,
 )
@@ -31,56 +28,19 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import entry_of, read
 from benchstation.store.projections import TYPED, instruments_of
 from benchstation.store.schema import (
-    UtcText,
     journal,
     unit,
     unit_instrument,
     unit_lot,
     unit_material,
-    utc_from,
-    utc_text,
 )
+from benchstation.store.search_projections import lot_key
+from benchstation.store.unit_rows import COLUMNS, UnitRow
 
+MOST = 10_000
+"""Units are counted so far; a search that finds more says so."""
 LATEST = 50
-"""So many tares are looked through for the last one of a scale."""
-
-
-@dataclass(frozen=True, slots=True)
-class UnitRow:
-    """One rebuild as lists show it; masses in kg, gauge pressures in Pa.
-
-    ``sort_utc`` is when it was opened, filed or abandoned, whichever came last.
-    """
-
-    bench: str
-    unit_id: str
-    serial: str
-    family: str
-    title: str
-    specification_id: str
-    revision: int
-    order: str
-    position: str
-    oil_lot: str
-    technician: str
-    opened_utc: datetime
-    filed_utc: datetime | None
-    sort_utc: datetime
-    state: str
-    decision: str
-    qa_hold: bool
-    disposition: str
-    net_oil_kg: float | None
-    target_kg: float | None
-    settled_gauge_pa: float | None
-    target_gauge_pa: float | None
-    opened_seq: int
-    filed_seq: int | None
-
-    @property
-    def page_key(self) -> str:
-        """Return where the next page begins when this is the last row of a page."""
-        return f"{utc_text(self.sort_utc)} {self.unit_id} {self.bench}"
+"""So many tares of a scale, or units of a family, are looked through for the last that tells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,39 +57,6 @@ class LotUse:
 
 
 _IS_PART = unit_material.c.sort == Sort.PART.value
-_COLUMNS = [column for column in unit.c if column.name != "serial_key"]
-
-
-def find_units(
-    store: ChainStore,
-    text: str = "",
-    *,
-    technicians: Sequence[str] = (),
-    instruments: Sequence[str] = (),
-    only: Sequence[str] | None = None,
-    state: str | None = None,
-    before: str = "",
-    limit: int = 50,
-) -> list[UnitRow]:
-    """Return units, the newest first, that hold ``text`` in serial, order, family or a lot.
-
-    ``technicians``, ``instruments``: ids of people whose units match as well, and of instruments
-    whose units do. ``only``: ids of the units that may be found at all. ``before``: the
-    ``page_key`` of the last row of the page before. Raises ``ValueError`` for one that is none.
-    """
-    query = _newest_first().limit(limit)
-    if text.strip():
-        by, rests = unit.c.technician.in_(technicians), _among(resting_on(instruments))
-        query = query.where(or_(_matches(text.strip()), by, rests))
-    if only is not None:
-        query = query.where(unit.c.unit_id.in_(only))
-    if state is not None:
-        query = query.where(unit.c.state == state)
-    if before:
-        utc, unit_id, bench = before.split(" ", 2)
-        last = tuple_(literal(utc_from(utc), UtcText), literal(unit_id), literal(bench))
-        query = query.where(tuple_(unit.c.sort_utc, unit.c.unit_id, unit.c.bench) < last)
-    return _rows(store, query)
 
 
 def earlier_rebuilds(store: ChainStore, serial: str) -> list[UnitRow]:
@@ -139,7 +66,8 @@ def earlier_rebuilds(store: ChainStore, serial: str) -> list[UnitRow]:
 
 def units_with_lot(store: ChainStore, lot: str) -> list[UnitRow]:
     """Return every unit with oil of a lot in it, or opened with it, the newest first."""
-    got = select(unit_lot.c.bench, unit_lot.c.unit_id).where(unit_lot.c.lot == lot)
+    same = unit_lot.c.lot_key == text_key(lot), unit_lot.c.lot == lot
+    got = select(unit_lot.c.bench, unit_lot.c.unit_id).where(*same)
     return _rows(store, _newest_first().where(_among(got)))
 
 
@@ -160,14 +88,8 @@ def units_with_part_lot(store: ChainStore, lot: str) -> list[UnitRow]:
     return _rows(store, _newest_first().where(_among(_with_lot(lot))))
 
 
-def units_with_any_lot(store: ChainStore, lot: str) -> Sequence[str]:
-    """Return the ids of all units that got oil, or anything else, of exactly this lot."""
-    found = [*units_with_lot(store, lot), *units_with_part_lot(store, lot)]
-    return tuple(dict.fromkeys(row.unit_id for row in found))
-
-
 def _with_lot(lot: str) -> Select[Any]:
-    same = unit_material.c.lot_key == text_key(lot)
+    same = unit_material.c.lot_key == lot_key(lot)
     return select(unit_material.c.bench, unit_material.c.unit_id).where(same)
 
 
@@ -179,16 +101,19 @@ def _among(units: Select[Any]) -> ColumnElement[bool]:
 def last_part_lots(store: ChainStore, family: str) -> tuple[str, dict[str, str]]:
     """Return serial of the last filed unit of a family that has parts, and their lots by number.
 
-    Both are empty when there is none.
+    Both are empty when there is none among the last :data:`LATEST`.
     """
-    parts = select(unit_material.c.bench, unit_material.c.unit_id).where(_IS_PART)
-    last = (
-        select(unit.c.bench, unit.c.unit_id, unit.c.serial)
-        .where(unit.c.bench == store.bench, unit.c.family == family, unit.c.state == "filed")
-        .where(_among(parts))
+    filed = (
+        select(unit.c.bench, unit.c.unit_id, unit.c.serial, unit.c.sort_utc)
+        .where(unit.c.family_key == text_key(family), unit.c.family == family)
+        .where(unit.c.bench == store.bench, unit.c.state == "filed")
         .order_by(unit.c.sort_utc.desc(), unit.c.unit_id.desc())
-        .limit(1)
+        .limit(LATEST)
+        .subquery()
     )
+    parts = select(unit_material.c.input).where(_same_unit(unit_material, filed), _IS_PART)
+    last = select(filed).where(parts.exists())
+    last = last.order_by(filed.c.sort_utc.desc(), filed.c.unit_id.desc()).limit(1)
     with store.reading() as connection:
         found = connection.execute(last).first()
         if found is None:
@@ -255,8 +180,9 @@ def units_with_instrument(store: ChainStore, instrument_id: str) -> list[UnitRow
 
 
 def count_with_instrument(store: ChainStore, instrument_id: str) -> int:
-    """Count the units whose record rests on an instrument."""
-    query = select(func.count()).select_from(resting_on([instrument_id]).subquery())
+    """Count the units whose record rests on an instrument, up to one more than :data:`MOST`."""
+    some = resting_on([instrument_id]).limit(MOST + 1)
+    query = select(func.count()).select_from(some.subquery())
     with store.reading() as connection:
         return connection.execute(query).scalar_one()
 
@@ -264,7 +190,7 @@ def count_with_instrument(store: ChainStore, instrument_id: str) -> int:
 def resting_on(instruments: Sequence[str]) -> Select[Any]:
     """Select bench and id of the units whose records rest on any of these instruments."""
     columns = unit_instrument.c.bench, unit_instrument.c.unit_id
-    return select(*columns).where(unit_instrument.c.instrument_id.in_(instruments)).distinct()
+    return select(*columns).where(unit_instrument.c.instrument_id.in_(instruments))
 
 
 def instruments_behind(store: ChainStore, unit_id: str) -> list[InstrumentRegistered]:
@@ -300,7 +226,7 @@ def standing_load_kg(store: ChainStore, instrument_id: str) -> float:
 
 def get_unit(store: ChainStore, unit_id: str) -> UnitRow:
     """Return one unit. Raises :class:`NotOnRecordError`."""
-    query = select(*_COLUMNS).where(unit.c.unit_id == unit_id).order_by(*_own_first(store))
+    query = select(*COLUMNS).where(unit.c.unit_id == unit_id).order_by(*_own_first(store))
     found = _rows(store, query)
     if not found:
         raise _unknown(f"no rebuild '{unit_id}' is on record.")
@@ -327,25 +253,7 @@ def _own_first(store: ChainStore) -> tuple[ColumnElement[Any], ...]:
 
 def _newest_first() -> Select[Any]:
     keys = unit.c.sort_utc, unit.c.unit_id, unit.c.bench
-    return select(*_COLUMNS).order_by(*(key.desc() for key in keys))
-
-
-def _matches(text: str) -> ColumnElement[bool]:
-    return or_(
-        unit.c.serial_key.contains(serial_key(text), autoescape=True),
-        unit.c.order.icontains(text, autoescape=True),
-        _among(
-            select(unit_lot.c.bench, unit_lot.c.unit_id).where(
-                unit_lot.c.lot.icontains(text, autoescape=True)
-            )
-        ),
-        unit.c.family.icontains(text, autoescape=True),
-        _among(
-            select(unit_material.c.bench, unit_material.c.unit_id).where(
-                unit_material.c.lot_key.contains(text_key(text), autoescape=True)
-            )
-        ),
-    )
+    return select(*COLUMNS).order_by(*(key.desc() for key in keys))
 
 
 def _rows(store: ChainStore, query: Select[Any]) -> list[UnitRow]:

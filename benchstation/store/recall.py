@@ -1,32 +1,31 @@
-"""Which units an instrument's failure puts in doubt: those measured since it was good."""
+"""Which units an instrument's failure puts in doubt: those measured since it was good.
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+Checks that count and evidence are read from tables of their own, so that neither the number of
+checks nor that of units matters.
+"""
 
-from sqlalchemy import select, tuple_
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
-from benchstation.domain.events import (
-    EVENT_TYPES,
-    CheckWithdrawn,
-    HoldTested,
-    InstrumentChecked,
-    StepSigned,
-    UnitEvent,
-)
+from sqlalchemy import ColumnElement, bindparam, func, select
+
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry, entry_of
-from benchstation.store.projections import instruments_of
-from benchstation.store.queries import resting_on
-from benchstation.store.schema import journal
+from benchstation.store.queries import MOST
+from benchstation.store.schema import evidence, instrument_check, journal
+from benchstation.store.search import NO_END, ByEvidence, page_of
+from benchstation.store.unit_rows import UnitRow
 
-# A record lists the instruments of the whole rebuild: when it was filed says nothing of when
-# they were used.
-_EVIDENCE = tuple(
-    kind
-    for kind, cls in EVENT_TYPES.items()
-    if issubclass(cls, UnitEvent)
-    and (cls in (StepSigned, HoldTested) or "instrument_id" in {f.name for f in fields(cls)})
+PAGE = 1_000
+_CHECKS = (
+    select(journal)
+    .join(
+        instrument_check,
+        (instrument_check.c.bench == journal.c.bench) & (instrument_check.c.seq == journal.c.seq),
+    )
+    .where(instrument_check.c.bench == bindparam("own"), instrument_check.c.counts.is_(True))
 )
+_OF = instrument_check.c.instrument_id == bindparam("instrument")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,67 +41,100 @@ class Doubt:
     again: Entry | None
 
 
-def checks_of(store: ChainStore, instrument_id: str = "") -> list[Entry]:
-    """Return the checks that count, oldest first, of one instrument or of all."""
-    gone = {
-        entry.event.entry
-        for entry in store.entries(kind=CheckWithdrawn.kind)
-        if isinstance(entry.event, CheckWithdrawn)
-    }
-    return [
-        entry
-        for entry in store.entries(kind=InstrumentChecked.kind)
-        if isinstance(entry.event, InstrumentChecked)
-        and entry.seq not in gone
-        and instrument_id in ("", entry.event.instrument_id)
-    ]
+def checks_of(store: ChainStore, instrument_id: str) -> list[Entry]:
+    """Return the checks of an instrument that count, oldest first."""
+    query = _CHECKS.where(_OF).order_by(instrument_check.c.seq)
+    with store.reading() as connection:
+        this = {"own": store.bench, "instrument": instrument_id}
+        return [entry_of(row) for row in connection.execute(query, this)]
 
 
 def last_checks(store: ChainStore) -> dict[str, Entry]:
     """Return the newest check that counts of each instrument, by its id."""
-    return {
-        entry.event.instrument_id: entry
-        for entry in checks_of(store)
-        if isinstance(entry.event, InstrumentChecked)
-    }
+    newest = (
+        select(instrument_check.c.instrument_id, func.max(instrument_check.c.seq).label("seq"))
+        .where(instrument_check.c.bench == store.bench, instrument_check.c.counts.is_(True))
+        .group_by(instrument_check.c.instrument_id)
+        .subquery()
+    )
+    query = select(newest.c.instrument_id.label("checked"), journal).join(
+        newest, (journal.c.bench == store.bench) & (journal.c.seq == newest.c.seq)
+    )
+    with store.reading() as connection:
+        return {row.checked: entry_of(row) for row in connection.execute(query)}
 
 
 def doubt_about(store: ChainStore, instrument_id: str) -> Doubt:
     """Return the time in which an instrument is not proven: around its newest failure, if any."""
-    checks = [
-        (entry, entry.event.passed)
-        for entry in checks_of(store, instrument_id)
-        if isinstance(entry.event, InstrumentChecked)
-    ]
-    good, bad = ([e for e, passed in checks if passed is wanted] for wanted in (True, False))
-    if not bad:
-        return Doubt(good[-1] if good else None, None, None)
-    before = [e for e in good if e.seq < bad[-1].seq]
-    after = good[len(before) :]
-    return Doubt(before[-1] if before else None, bad[-1], after[0] if after else None)
-
-
-def units_in(store: ChainStore, instrument_id: str, doubt: Doubt) -> Sequence[str]:
-    """Return the ids of the units with evidence of an instrument from that time.
-
-    A hold test names no instrument: it counts for each gauge that its unit rests on.
-    """
-    query = select(journal).where(
-        journal.c.bench == store.bench,
-        journal.c.kind.in_(_EVIDENCE),
-        journal.c.seq > (doubt.good.seq if doubt.good else 0),
-        tuple_(journal.c.bench, journal.c.unit_id).in_(resting_on([instrument_id])),
-    )
-    if doubt.again is not None:
-        query = query.where(journal.c.seq < doubt.again.seq)
-    known = store.instruments().get(instrument_id)
-    gauge = known is not None and known.role == "gauge"
-    found: dict[str, None] = {}
+    seq = instrument_check.c.seq
     with store.reading() as connection:
-        for row in connection.execute(query.order_by(journal.c.seq)):
-            if row.unit_id in found:
-                continue
-            event = entry_of(row).event
-            if instrument_id in instruments_of(event) or (gauge and isinstance(event, HoldTested)):
-                found[row.unit_id] = None
-    return tuple(found)
+
+        def check(passed: bool, *where: ColumnElement[bool], first: bool = False) -> Entry | None:
+            query = _CHECKS.where(_OF, instrument_check.c.passed.is_(passed), *where)
+            query = query.order_by(seq if first else seq.desc()).limit(1)
+            this = {"own": store.bench, "instrument": instrument_id}
+            row = connection.execute(query, this).first()
+            return None if row is None else entry_of(row)
+
+        failed = check(False)
+        if failed is None:
+            return Doubt(check(True), None, None)
+        before = check(True, seq < failed.seq)
+        return Doubt(before, failed, check(True, seq > failed.seq, first=True))
+
+
+def _way(store: ChainStore, instrument_id: str, doubt: Doubt) -> ByEvidence:
+    after = doubt.good.seq if doubt.good else 0
+    return ByEvidence(store.bench, instrument_id, after, doubt.again.seq if doubt.again else NO_END)
+
+
+def units_since(
+    store: ChainStore, instruments: Sequence[str], *, before: str = "", limit: int = 50
+) -> list[UnitRow]:
+    """Return a page of the units with evidence of instruments from the time of each one's doubt."""
+    ways = [_way(store, one, doubt_about(store, one)) for one in instruments]
+    return page_of(store, ways, before=before, limit=limit) if ways else []
+
+
+def count_in(store: ChainStore, instrument_id: str, doubt: Doubt) -> int:
+    """Count the units with evidence from that time, up to one more than :data:`MOST`."""
+    way = _way(store, instrument_id, doubt)
+    some = (
+        select(evidence.c.unit_id)
+        .where(
+            evidence.c.bench == way.bench,
+            evidence.c.instrument_id == instrument_id,
+            evidence.c.seq.between(way.after + 1, way.before - 1),
+        )
+        .distinct()
+        .limit(MOST + 1)
+    )
+    with store.reading() as connection:
+        return connection.execute(select(func.count()).select_from(some.subquery())).scalar_one()
+
+
+def units_in(store: ChainStore, instrument_id: str, doubt: Doubt) -> Iterator[str]:
+    """Return the ids of the units with evidence of an instrument from that time, oldest first."""
+    way = _way(store, instrument_id, doubt)
+    query = (
+        select(evidence.c.seq, evidence.c.unit_id)
+        .where(
+            evidence.c.bench == way.bench,
+            evidence.c.instrument_id == instrument_id,
+            evidence.c.seq > bindparam("after"),
+            evidence.c.seq < way.before,
+        )
+        .order_by(evidence.c.seq)
+        .limit(PAGE)
+    )
+    given: set[str] = set()
+    after, more = way.after, True
+    while more:
+        with store.reading() as connection:
+            rows = connection.execute(query, {"after": after}).all()
+        more = len(rows) == PAGE
+        for row in rows:
+            after = row.seq
+            if row.unit_id not in given:
+                given.add(row.unit_id)
+                yield row.unit_id

@@ -23,6 +23,9 @@ from sqlalchemy import (
 )
 
 UTC_LENGTH = 27
+KEY_LENGTH = 200
+PART_LENGTH = 24
+"""So many characters of a name are kept from each of its letters on."""
 
 
 def utc_text(utc: datetime) -> str:
@@ -144,6 +147,11 @@ def _bench() -> Column[str]:
     return Column("bench", String(64), primary_key=True)
 
 
+def _newest_of(name: str, key: str) -> Index:
+    """Return an index by which units with a key, or one that begins so, are read newest first."""
+    return Index(name, key, "sort_utc", "unit_id", "bench")
+
+
 tree_node = Table(
     "tree_node",
     projections,
@@ -162,13 +170,16 @@ unit = Table(
     Column("serial", String(200), nullable=False),
     Column("serial_key", String(200), nullable=False),
     Column("family", String(200), nullable=False),
+    Column("family_key", String(200), nullable=False),
     Column("title", String(200), nullable=False),
     Column("specification_id", String(200), nullable=False),
     Column("revision", Integer, nullable=False),
     Column("order", String(200), nullable=False),
+    Column("order_key", String(200), nullable=False),
     Column("position", String(200), nullable=False),
     Column("oil_lot", String(200), nullable=False),
     Column("technician", String(200), nullable=False),
+    Column("filed_by", String(200), nullable=False),
     Column("opened_utc", UtcText, nullable=False),
     Column("filed_utc", UtcText),
     Column("sort_utc", UtcText, nullable=False),
@@ -186,8 +197,13 @@ unit = Table(
     Index("ix_unit_id", "unit_id", "bench"),
     Index("ix_unit_newest", "sort_utc", "unit_id", "bench"),
     Index("ix_unit_state", "state", "sort_utc", "unit_id", "bench"),
-    Index("ix_unit_serial", "serial_key"),
-    Index("ix_unit_oil_lot", "oil_lot"),
+    _newest_of("ix_unit_serial", "serial_key"),
+    _newest_of("ix_unit_order", "order_key"),
+    _newest_of("ix_unit_family", "family_key"),
+    _newest_of("ix_unit_technician", "technician"),
+    _newest_of("ix_unit_filed_by", "filed_by"),
+    Index("ix_unit_at_hand", "bench", "state", "opened_seq"),
+    Index("ix_unit_oil_lot", "bench", "oil_lot", "opened_seq"),
 )
 
 unit_instrument = Table(
@@ -196,7 +212,8 @@ unit_instrument = Table(
     _bench(),
     Column("unit_id", String(64), primary_key=True),
     Column("instrument_id", String(200), primary_key=True),
-    Index("ix_unit_instrument", "instrument_id", "bench", "unit_id"),
+    Column("sort_utc", UtcText, nullable=False),
+    _newest_of("ix_unit_instrument", "instrument_id"),
     sqlite_with_rowid=False,
 )
 
@@ -210,8 +227,9 @@ unit_material = Table(
     Column("sort", String(40), nullable=False),
     Column("number", String(200), nullable=False),
     Column("lot", String, nullable=False),
-    Column("lot_key", String, nullable=False),
-    Index("ix_unit_material_lot", "lot_key", "bench", "unit_id"),
+    Column("lot_key", String(KEY_LENGTH), nullable=False),
+    Column("sort_utc", UtcText, nullable=False),
+    _newest_of("ix_unit_material_lot", "lot_key"),
     sqlite_with_rowid=False,
 )
 
@@ -221,7 +239,58 @@ unit_lot = Table(
     _bench(),
     Column("unit_id", String(64), primary_key=True),
     Column("lot", String(200), primary_key=True),
-    Index("ix_unit_lot", "lot", "bench", "unit_id"),
+    Column("lot_key", String(KEY_LENGTH), nullable=False),
+    Column("sort_utc", UtcText, nullable=False),
+    _newest_of("ix_unit_lot", "lot_key"),
+    sqlite_with_rowid=False,
+)
+
+# What was written at length is found by the beginnings of its words.
+unit_word = Table(
+    "unit_word",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("step_id", String(200), primary_key=True),
+    Column("input", String(200), primary_key=True),
+    Column("part", String(PART_LENGTH + 1), primary_key=True),
+    Column("sort_utc", UtcText, nullable=False),
+    _newest_of("ix_unit_word", "part"),
+    sqlite_with_rowid=False,
+)
+
+# A text within a name is found as the beginning of what is left from there on.
+text_part = Table(
+    "text_part",
+    projections,
+    Column("sort", String(20), primary_key=True),
+    Column("part", String(PART_LENGTH), primary_key=True),
+    Column("key", String, primary_key=True),
+    _bench(),
+    sqlite_with_rowid=False,
+)
+
+# A row for the first evidence of a unit by an instrument, and for the first after each check.
+evidence = Table(
+    "evidence",
+    projections,
+    _bench(),
+    Column("instrument_id", String(200), primary_key=True),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("unit_id", String(64), nullable=False),
+    Index("ix_evidence_unit", "bench", "unit_id", "instrument_id", "seq"),
+    sqlite_with_rowid=False,
+)
+
+instrument_check = Table(
+    "instrument_check",
+    projections,
+    _bench(),
+    Column("instrument_id", String(200), primary_key=True),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("passed", Boolean, nullable=False),
+    Column("counts", Boolean, nullable=False),
+    Index("ix_instrument_check", "bench", "instrument_id", "counts", "passed", "seq"),
     sqlite_with_rowid=False,
 )
 
@@ -295,19 +364,20 @@ specification = Table(
 )
 
 
-def _latest_of(table: str, key: str) -> Table:
+def _latest_of(table: str, key: str, *more: Column[str]) -> Table:
     return Table(
         table,
         projections,
         _bench(),
         Column(key, String(200), primary_key=True),
         Column("seq", Integer, nullable=False),
+        *more,
     )
 
 
 oil_lot = _latest_of("oil_lot", "lot")
 person = _latest_of("person", "person_id")
-instrument = _latest_of("instrument", "instrument_id")
+instrument = _latest_of("instrument", "instrument_id", Column("role", String(200), nullable=False))
 
 alarm_episode = Table(
     "alarm_episode",

@@ -10,7 +10,8 @@ from benchstation.domain.events import LotChosen, MassCaptured
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.store.queries import find_units, units_with_lot
+from benchstation.store.queries import units_with_lot
+from benchstation.store.search import find_units
 from tests.oil_hands import (
     LIFT,
     act,

@@ -8,7 +8,7 @@ from benchstation.demo import shop as demo
 from benchstation.demo.history import make_history
 from benchstation.domain.events import UnitFiled
 from benchstation.store.engine import open_store
-from benchstation.store.queries import find_units
+from benchstation.store.search import find_units
 
 TODAY = date(2026, 3, 3)
 UNITS = 12

@@ -12,6 +12,9 @@ from benchstation.domain.events import (
     AlarmChanged,
     AlarmEpisodeRecorded,
     ChargeCaptured,
+    CheckWithdrawn,
+    HoldTested,
+    InstrumentChecked,
     InstrumentRegistered,
     MassCaptured,
     OilJudged,
@@ -34,6 +37,7 @@ from benchstation.domain.events import (
     UnitSetAside,
 )
 from benchstation.domain.inputs.part import PartFitted
+from benchstation.domain.inputs.text import Written
 from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.statements import Gas
@@ -222,6 +226,9 @@ _STORIES = [
             for n in range(rng.randint(0, 3))
         )
     ),
+    lambda rng, unit: StepSigned(
+        unit, "remarks", (Written("text1", "Remarks", f"seen {rng.random()} " * 9),)
+    ),
     lambda rng, unit: StepReopened(unit, "oil", "spilt"),
     lambda rng, unit: TareProven(unit, "oil", f"i{rng.randrange(4)}", 0.0, 1e-5, 9, "raw"),
     lambda rng, unit: MassCaptured(
@@ -236,8 +243,15 @@ _STORIES = [
         2.0, "pass", 0.99, 293.15, 101325.0, 1e-4, 1.8e-3, "", "", sample_of(ChargeTarget), (),
     ),
     lambda rng, unit: InstrumentRegistered(
-        f"i{rng.randrange(4)}", "scale", "Scale", "p", "s", rng.random(), 0.0, 1e-4, "2026-01-01",
-        "2027-01-01", "c",
+        f"i{rng.randrange(4)}", rng.choice(["scale", "gauge"]), "Scale", "p", "s", rng.random(),
+        0.0, 1e-4, "2026-01-01", "2027-01-01", "c",
+    ),
+    lambda rng, unit: InstrumentChecked(
+        f"i{rng.randrange(4)}", "zero check", 0.0, 10.0, 2000.0, rng.random() < 0.7
+    ),
+    lambda rng, unit: CheckWithdrawn(f"i{rng.randrange(4)}", rng.randint(1, 60), "by mistake"),
+    lambda rng, unit: HoldTested(
+        unit, "hold", 15e5, 15e5, 300.0, 0.0, 1e-4, 2e-3, rng.choice(["pass", "fail"]), ""
     ),
     _alarm,
 ]  # fmt: skip

@@ -11,7 +11,7 @@ import pytest
 
 from benchstation.store.engine import open_store
 from benchstation.store.errors import StoreCorruptError
-from benchstation.store.queries import find_units
+from benchstation.store.search import find_units
 from tests.waiting import let_pass
 
 KILLS = 20

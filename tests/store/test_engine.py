@@ -13,7 +13,7 @@ from benchstation.store.errors import (
     StoreLockedError,
     StoreReadOnlyError,
 )
-from benchstation.store.queries import find_units
+from benchstation.store.search import find_units
 
 
 def writers_pragma(store, text):

@@ -11,7 +11,7 @@ from benchstation.store.errors import (
     StoreError,
     StoreReadOnlyError,
 )
-from benchstation.store.queries import find_units
+from benchstation.store.search import find_units
 
 
 @pytest.fixture

@@ -10,13 +10,13 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.queries import (
     LotUse,
     earlier_rebuilds,
-    find_units,
     get_unit,
     record_of,
     units_with_instrument,
     units_with_lot,
     use_of_lots,
 )
+from benchstation.store.search import find_units
 from tests.samples import sample_of
 
 

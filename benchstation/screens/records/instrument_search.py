@@ -8,8 +8,9 @@ from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.records import SINCE
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
-from benchstation.store.queries import count_with_instrument
-from benchstation.store.recall import Doubt, doubt_about, units_in
+from benchstation.store.queries import MOST, count_with_instrument
+from benchstation.store.recall import Doubt, count_in, doubt_about
+from benchstation.store.search import Match
 
 LEAST_LETTERS = 3
 
@@ -21,6 +22,7 @@ class Named:
     words: str
     instruments: Sequence[InstrumentRegistered]
     since: bool
+    match: Match = Match.BEGINS
 
 
 def named_in(store: ChainStore, text: str) -> Named:
@@ -47,16 +49,8 @@ def named_in(store: ChainStore, text: str) -> Named:
         )
     whole = [key for key, called in names.items() if known in called]
     begun = [key for key, called in names.items() if any(n.startswith(known) for n in called)]
-    return Named(words, [newest[key] for key in whole or begun], since)
-
-
-def units_since(store: ChainStore, named: Named) -> Sequence[str]:
-    """Return the ids of the units with evidence that came since the last good check."""
-    found: dict[str, None] = {}
-    for one in named.instruments:
-        doubt = doubt_about(store, one.instrument_id)
-        found |= dict.fromkeys(units_in(store, one.instrument_id, doubt))
-    return tuple(found)
+    match = Match.EXACT if whole else Match.BEGINS
+    return Named(words, [newest[key] for key in whole or begun], since, match)
 
 
 def about(store: ChainStore, text: str) -> str:
@@ -70,11 +64,13 @@ def _about(store: ChainStore, one: InstrumentRegistered, since: bool) -> str:
     if not since:
         return f"{_units(count_with_instrument(store, one.instrument_id))} on {who}."
     doubt = doubt_about(store, one.instrument_id)
-    count = len(units_in(store, one.instrument_id, doubt))
+    count = count_in(store, one.instrument_id, doubt)
     return f"{_units(count)} on {who} {_when(doubt)}."
 
 
 def _units(count: int) -> str:
+    if count > MOST:
+        return f"More than {MOST:,} units rest"
     return "One unit rests" if count == 1 else f"{count or 'No'} units rest"
 
 

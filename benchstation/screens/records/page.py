@@ -27,6 +27,7 @@ from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.record import stamp
 from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
+from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.domain.virtual_words import no_device_words
@@ -62,11 +63,15 @@ from benchstation.screens.model.elements import (
     TraceView,
 )
 from benchstation.screens.model.records import RecordDetail, RecordRow, lot_in
-from benchstation.screens.records.instrument_search import about, named_in, units_since
+from benchstation.screens.records.instrument_search import about, named_in
+from benchstation.screens.records.period import period_in
 from benchstation.screens.records.unfiled import no_record, waiting_unit
 from benchstation.store.chain_store import ChainStore
-from benchstation.store.queries import UnitRow, find_units, get_unit, units_with_any_lot
+from benchstation.store.queries import get_unit
+from benchstation.store.recall import units_since
+from benchstation.store.search import Match, find_units, match_of, units_with_lot_named
 from benchstation.store.traces import Trace
+from benchstation.store.unit_rows import UnitRow
 from benchstation.store.words_on_units import words_on, words_waiting
 
 PAGE = 50
@@ -81,25 +86,33 @@ class Records:
     def find(self, text: str, before: str = "") -> Sequence[RecordRow]:
         """Find units by serial, family, order, lot, technician or instrument, a page at a time.
 
-        ``lot "K-6"`` finds those with this lot alone, and none with K-60.
+        Whole names come first, then beginnings, then text within. ``lot "K-6"`` finds those with
+        this lot alone, and none with K-60; a day, a month or two days what was filed in that time.
         """
         names, named = self._names(), named_in(self.store, text)
-        known = named.words.casefold()
         if lot := lot_in(text):
-            having = units_with_any_lot(self.store, lot)
-            units = find_units(self.store, only=having, before=before, limit=PAGE + 1)
+            units = units_with_lot_named(self.store, lot, before=before, limit=PAGE + 1)
         elif named.since:
-            only = units_since(self.store, named)
-            units = find_units(self.store, only=only, before=before, limit=PAGE + 1)
-        else:
-            by = [key for key, name in names.items() if known and known in name.casefold()]
             on = [one.instrument_id for one in named.instruments]
+            units = units_since(self.store, on, before=before, limit=PAGE + 1)
+        else:
             units = find_units(
-                self.store, text, technicians=by, instruments=on, before=before, limit=PAGE + 1
+                self.store,
+                text,
+                technicians=_people_named(names, text),
+                instruments={one.instrument_id: named.match for one in named.instruments},
+                period=period_in(text),
+                before=before,
+                limit=PAGE + 1,
             )
-        rows = [_row(unit, names) for unit in units[:PAGE]]
+        rows = [self._named_row(unit, names) for unit in units[:PAGE]]
         # The last page's rows lead nowhere.
         return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
+
+    def _named_row(self, unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
+        """Return a row; in a whole shop the bench stands in it, before what is seldom asked."""
+        row = _row(unit, names)
+        return row if self.store.bench != SHOP else replace(row, title=unit.bench)
 
     def about(self, text: str) -> str:
         """Return which instrument a search names, and how many units rest on it."""
@@ -169,6 +182,11 @@ class Records:
         """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
         return filed, f"{_file_name(filed.record.serial)}_{filed.entry.utc:%Y%m%d-%H%M%S}"
+
+
+def _people_named(names: Mapping[str, str], text: str) -> dict[str, Match]:
+    found = {key: match_of(text, (key, name, *name.split())) for key, name in names.items()}
+    return {key: match for key, match in found.items() if match is not None}
 
 
 def _file_name(serial: str) -> str:

@@ -16,7 +16,8 @@ from benchstation.domain.specification import specification_from
 from benchstation.quantities.formatter import local_time
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
-from benchstation.store.queries import UnitRow, get_unit
+from benchstation.store.queries import get_unit
+from benchstation.store.unit_rows import UnitRow
 
 WHEN_FILED = "Its record is written once, at the last step of its route."
 KEPT = (

@@ -122,7 +122,7 @@ class RecordsPage(ListPage):
                 ActionView(SEARCH, "Search", "Ctrl+F"),
                 ActionView(
                     MORE,
-                    "Show older",
+                    "Show more",
                     "Ctrl+M",
                     self._more,
                     "" if self._more else "all that match are shown",

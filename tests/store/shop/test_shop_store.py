@@ -17,7 +17,7 @@ from benchstation.domain.events import (
     SpecificationApproved,
     UnitDisposed,
 )
-from benchstation.store import journal, order_queries, queries, recall, schema
+from benchstation.store import journal, order_queries, queries, recall, schema, search
 from benchstation.store.backends.postgresql_errors import ShopAwayError, ShopRefusesError
 from benchstation.store.bench_key import bench_key
 from benchstation.store.engine import open_store
@@ -81,7 +81,7 @@ def rows(connection, bench):
 
 
 def texts(store):
-    found = queries.find_units(store, limit=200)
+    found = search.find_units(store, limit=200)
     return [row.unit_id for row in found], [row.serial for row in found]
 
 
@@ -97,12 +97,16 @@ ASKED = {
     "entries": lambda s: s.entries(),
     "entries of a kind": lambda s: s.entries(kind=InstrumentChecked.kind),
     "entries of units": lambda s: [s.entries(unit_id=unit) for unit in texts(s)[0]],
-    "find": lambda s: [queries.find_units(s, t, limit=200) for t in SEARCHES],
+    "find": lambda s: [search.find_units(s, t, limit=200) for t in SEARCHES],
     "find by state": lambda s: [
-        queries.find_units(s, state=state, limit=200) for state in ("open", "aside", "filed")
+        search.find_units(s, state=state, limit=200) for state in ("open", "aside", "filed")
     ],
-    "find by people and instruments": lambda s: queries.find_units(
-        s, "nobody", technicians=["jo"], instruments=["i2"], limit=200
+    "find by people and instruments": lambda s: search.find_units(
+        s,
+        "nobody",
+        technicians={"jo": search.Match.EXACT},
+        instruments={"i2": search.Match.BEGINS},
+        limit=200,
     ),
     "pages": lambda s: pages(s),
     "earlier": lambda s: [queries.earlier_rebuilds(s, serial) for serial in texts(s)[1]],
@@ -112,7 +116,7 @@ ASKED = {
         for number, lot in product(("", "P-1", "p-2"), ("K-1", "k-2", "x"))
     ],
     "part lots": lambda s: [queries.units_with_part_lot(s, lot) for lot in ("K-1", "K-2")],
-    "any lot": lambda s: [queries.units_with_any_lot(s, lot) for lot in ("L-1", "k-1")],
+    "any lot": lambda s: [search.units_with_lot_named(s, lot) for lot in ("L-1", "k-1")],
     "last part lots": lambda s: queries.last_part_lots(s, "MR 46"),
     "use of materials": lambda s: queries.use_of_materials(s),
     "use of lots": lambda s: queries.use_of_lots(s),
@@ -121,12 +125,16 @@ ASKED = {
     "instruments behind": lambda s: [queries.instruments_behind(s, unit) for unit in texts(s)[0]],
     "standing load": lambda s: [queries.standing_load_kg(s, name) for name in NAMES],
     "unit": lambda s: [queries.get_unit(s, unit) for unit in texts(s)[0]],
-    "checks": lambda s: recall.checks_of(s),
+    "checks": lambda s: [recall.checks_of(s, name) for name in NAMES],
     "last checks": lambda s: recall.last_checks(s),
     "doubts": lambda s: [recall.doubt_about(s, name) for name in NAMES],
     "units in doubt": lambda s: [
-        recall.units_in(s, name, recall.doubt_about(s, name)) for name in NAMES
+        list(recall.units_in(s, name, recall.doubt_about(s, name))) for name in NAMES
     ],
+    "how many in doubt": lambda s: [
+        recall.count_in(s, name, recall.doubt_about(s, name)) for name in NAMES
+    ],
+    "pages in doubt": lambda s: recall.units_since(s, NAMES, limit=3),
     "orders": lambda s: order_queries.find_orders(s, START),
     "order": lambda s: [order_queries.get_order(s, name) for name in ("a-1", "A-1", "B")],
     "line": lambda s: [order_queries.get_line(s, f"l{n}") for n in range(15)],
@@ -140,9 +148,11 @@ ASKED = {
 
 def pages(store):
     found, before = [], ""
-    while page := queries.find_units(store, before=before, limit=3):
-        found += page
-        before = page[-1].page_key
+    for words in ("", "ab", "1"):
+        while page := search.find_units(store, words, before=before, limit=3):
+            found += page
+            before = page[-1].page_key
+        before = ""
     return found
 
 
@@ -195,11 +205,11 @@ def test_two_benches_stand_beside_each_other(shop, desk, bench, tmp_path, clock,
         for store in (other, bench):
             with store.reading() as own, desk.reading() as there:
                 assert rows(there, store.bench) == rows(own, store.bench)
-        both = {(row.bench, row.unit_id) for row in queries.find_units(desk, limit=200)}
+        both = {(row.bench, row.unit_id) for row in search.find_units(desk, limit=200)}
         alone = {
             (row.bench, row.unit_id)
             for store in (other, bench)
-            for row in queries.find_units(store, limit=200)
+            for row in search.find_units(store, limit=200)
         }
         assert both == alone
         assert desk.benches() == ["bench-1", "bench-2"]
@@ -248,7 +258,7 @@ def test_a_bench_that_took_the_shops_chain_has_the_same_rows_in_both(
 def test_qas_word_stands_at_the_unit_also_when_all_is_made_again(shop, desk, bench):
     shop.take(bench)
     desk.catch_up()
-    filed = queries.find_units(desk, state="filed", limit=99)
+    filed = search.find_units(desk, state="filed", limit=99)
     # A word of the bench itself would wait here to be taken in.
     unit = next(row.unit_id for row in filed if not row.disposition)
     desk.append([UnitDisposed(unit, "held", "as found")], person="quin", utc=WHEN)
@@ -332,8 +342,8 @@ def test_the_desk_adds_to_the_shops_chain_and_sees_it_at_once(desk):
 def test_qa_holds_a_unit_of_any_bench(shop, desk, bench):
     shop.take(bench)
     desk.catch_up()
-    filed = queries.find_units(desk, state="filed", limit=1)[0]
-    open_one = next(row for row in queries.find_units(desk, limit=99) if row.state != "filed")
+    filed = search.find_units(desk, state="filed", limit=1)[0]
+    open_one = next(row for row in search.find_units(desk, limit=99) if row.state != "filed")
     desk.append([UnitDisposed(filed.unit_id, "held", "as found")], person="quin", utc=WHEN)
     assert queries.get_unit(desk, filed.unit_id).disposition == "held"
     for unit in (open_one.unit_id, "never"):

@@ -57,7 +57,7 @@ def test_older_ones_come_page_by_page_until_there_are_no_more(records, qtbot):
     serials = [row.serial for row in page.list.rows.rows]
     assert len(set(serials)) == 120
     bench.key("Ctrl+M")
-    assert bench.said == "Show older: all that match are shown"
+    assert bench.said == "Show more: all that match are shown"
     assert len(bench.station.found) == 3
 
 

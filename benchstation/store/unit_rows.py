@@ -1,0 +1,45 @@
+"""One rebuild as lists show it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from benchstation.store.schema import unit
+
+
+@dataclass(frozen=True, slots=True)
+class UnitRow:
+    """One rebuild as lists show it; masses in kg, gauge pressures in Pa.
+
+    ``sort_utc`` is when it was opened, filed or abandoned, whichever came last.
+    """
+
+    bench: str
+    unit_id: str
+    serial: str
+    family: str
+    title: str
+    specification_id: str
+    revision: int
+    order: str
+    position: str
+    oil_lot: str
+    technician: str
+    filed_by: str
+    opened_utc: datetime
+    filed_utc: datetime | None
+    sort_utc: datetime
+    state: str
+    decision: str
+    qa_hold: bool
+    disposition: str
+    net_oil_kg: float | None
+    target_kg: float | None
+    settled_gauge_pa: float | None
+    target_gauge_pa: float | None
+    opened_seq: int
+    filed_seq: int | None
+    page_key: str = ""
+    """Where the next page of a search begins when this is the last row of a page."""
+
+
+COLUMNS = [column for column in unit.c if not column.name.endswith("_key")]
