@@ -6,7 +6,7 @@ _WORDS = {
     "loop": "a line that hears itself",
     "terminal": "a program on a pseudo-terminal",
     "program": "a program on this computer",
-    DEMONSTRATION: "a virtual device of the demonstration",
+    DEMONSTRATION: "a virtual one of the demonstration",
 }
 
 

@@ -73,7 +73,7 @@ def test_the_demonstration_works_with_it_and_says_so_on_record_paper_label_and_s
     named = {i.id: i.virtual for i in found.record.instruments}
     assert named == {"scale-1": "demonstration", "gauge-1": ""}
     assert virtual_words(found.record).startswith("Measured by no instrument. Bench scale")
-    assert "virtual device of the demonstration" in virtual_words(found.record)
+    assert "virtual one of the demonstration" in virtual_words(found.record)
     assert "MEASURED BY NO INSTRUMENT" in label_lines(found, METRIC)
     assert as_json(found)["record"]["instruments"][0]["virtual"] == "demonstration"
     path = write_certificate(found, tmp_path / "record.pdf")
@@ -81,7 +81,7 @@ def test_the_demonstration_works_with_it_and_says_so_on_record_paper_label_and_s
 
     assert "Measured by no instrument" in PdfReader(path).pages[0].extract_text()
     detail = Records(bench.store).open(found.record.unit_id, METRIC)
-    assert "no instrument but a virtual device" in str(detail.groups)
+    assert "no instrument but a virtual one" in str(detail.groups)
 
 
 def test_one_that_was_virtual_for_a_while_is_named(bench):
