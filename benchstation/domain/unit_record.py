@@ -461,6 +461,11 @@ class UnitRecord(Recorded):
 _ADAPTER: TypeAdapter[UnitRecord] = TypeAdapter(UnitRecord)
 
 
+def record_schema() -> dict[str, Any]:
+    """Return the JSON Schema of a record as it is written."""
+    return _ADAPTER.json_schema(mode="serialization")
+
+
 def record_in(stored: Mapping[str, Any]) -> UnitRecord:
     """Return the record that a filing event holds. Raises ``EventError`` for one that is none."""
     try:

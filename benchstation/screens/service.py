@@ -40,6 +40,7 @@ from benchstation.screens.queue.page import Queue
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
+from benchstation.screens.settling.page import Settling
 from benchstation.screens.specifications.page import Specifications
 
 log = logging.getLogger(__name__)
@@ -66,6 +67,7 @@ class Station:
         self._queue = Queue(records.store, session.shop.current_specifications, session.clock.utc)
         self._materials = Materials(records.store, session.shop, session.air, lambda: session.today)
         self._calibrations = Calibrations(records.store, session)
+        self._settling = Settling(records.store)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -207,6 +209,15 @@ class Station:
             self._records.store,
             session.shop,
         )
+
+    def settling(self) -> Future[Sequence[ListRow]]:
+        """Return what waits to be settled."""
+        return self._slow.submit(self._settling.rows)
+
+    def open_settling(self, key: str) -> Future[ListDetail]:
+        """Open one of them."""
+        person, words = self.live.session.person, QuantityFormatter(self.display)
+        return self._slow.submit(self._settling.open, key, person, words)
 
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""

@@ -82,6 +82,11 @@ class Bench:
         return next(b for bar in bars for b in bar.buttons if b.action.id == action)
 
     @property
+    def refused(self) -> str:
+        """What stands above the actions: why not, or what was refused."""
+        return self.task.reason.text
+
+    @property
     def said(self) -> str:
         """What stands in the status bar."""
         message = self.window.status_bar.line.message

@@ -93,7 +93,9 @@ def _too_small(widget: QWidget) -> bool:
 
 def seen(window: QWidget) -> list[QWidget]:
     """Return every widget of ours that is shown."""
-    found = [w for w in window.findChildren(QWidget) if w.isVisible() and w.parentWidget()]
+    found = [
+        w for w in window.findChildren(QWidget) if w.isVisible() and w.window() is window.window()
+    ]
     return [
         w
         for w in found

@@ -38,7 +38,7 @@ def test_the_pedal_is_the_primary_action_of_every_step(open_bench, clock, name):
     bench.key("F13")
     assert did(bench) == ([action.id] if action.enabled and not action.needs_reason else [])
     if not action.enabled:
-        assert action.why_not in bench.said
+        assert action.why_not in bench.refused
 
 
 def test_a_bounce_and_a_repeat_are_no_second_action(open_bench, clock):

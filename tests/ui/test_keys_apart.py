@@ -8,10 +8,8 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.demo import shop as demo
 from benchstation.domain.specification import StepKind
-from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.bench.page import bench_view
 from benchstation.screens.materials.page import BOTTLE, Materials
 from benchstation.screens.people.page import open_person
 from benchstation.screens.records.page import Records
@@ -19,6 +17,7 @@ from benchstation.ui.widgets.forms.stack_field import StackField
 from benchstation.ui.widgets.readout.action_button import ActionButton
 from tests.stepped_bench import make_bench
 from tests.ui import fake_moments
+from tests.ui.demo_moments import moments_of
 from tests.ui.fake_station import FakeHand
 
 METRIC = QuantityFormatter(UnitSystem.METRIC)
@@ -92,36 +91,12 @@ def test_on_every_page_and_in_each_of_its_forms(with_hand, qtbot, page):
                 qtbot.wait(50)
 
 
-def sheets(bench):
-    """Return the views of the forms that can be asked for at this moment."""
-    for name in ("ways", "by_hand", "other_lot", "switch"):
-        try:
-            bench.session.act(name, {})
-        except StationError:
-            continue
-        yield bench_view(bench.session, METRIC)
-        bench.session.act("stay" if name == "switch" else "leave", {})
-
-
-def moments_of_a_unit(bench, family):
-    """Return the view of each step as a technician comes to it, and of what is asked there."""
-    last, seen = "", []
-    for _ in bench.technician(serial=family, family=family).work():
-        view = bench_view(bench.session, METRIC)
-        state = f"{view.task.step_id} {[a.id for a in view.task.actions]}"
-        if state != last:
-            last = state
-            seen += [view, *sheets(bench)]
-        bench.run(0.1)
-    return [*seen, bench_view(bench.session, METRIC)]
-
-
 @pytest.mark.parametrize("family", demo.LOT_OF)
 def test_at_every_step_of_a_demo_unit_and_its_sheets(with_hand, tmp_path, family):
     stepped = make_bench(tmp_path)
     bench = with_hand(fake_moments.sign_in())
     seen = set()
-    for view in moments_of_a_unit(stepped, family):
+    for view in moments_of(family):
         bench.show(view)
         seen.add(view.task.step_id)
         assert not clashes(bench.window), view.task.title

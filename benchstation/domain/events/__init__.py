@@ -68,6 +68,7 @@ from benchstation.domain.events.people import (
 )
 from benchstation.domain.events.reading import (
     EVENT_TYPES,
+    body_schema,
     event_from,
     known_type,
     stored_body,
@@ -227,6 +228,7 @@ __all__ = [
     "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",
+    "body_schema",
     "event_from",
     "known_type",
     "stored_body",

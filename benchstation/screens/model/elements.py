@@ -34,6 +34,8 @@ class StepState(StrEnum):
     """Where a step of the route stands."""
 
     DONE = "done"
+    DIFFERS = "done, differs"
+    """Done, and not as it should be: a fail, a deviation, a declaration or a hold stands in it."""
     NOW = "now"
     WAITING = "waiting"
     REDO = "redo"
@@ -152,6 +154,8 @@ class ActionView:
     """What the bench calls it, where the window's page made it or gives it another name."""
     asks: str = ""
     """What is asked for where the words wanted are no reason."""
+    aside: bool = False
+    """Stands in the drawer where the others leave it no place beside the primary action."""
 
 
 def permitted(
@@ -185,6 +189,8 @@ class TermGroup:
 
     title: str
     terms: tuple[TermView, ...]
+    heading: str = ""
+    """Stands over all groups, in place of what stands there at a step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +202,8 @@ class BigNumber:
     unit: str
     tone: Tone
     stale: bool = False
+    spread: str = ""
+    """Its expanded uncertainty in words, such as ``U 0.15 g``, where one is known."""
 
 
 @dataclass(frozen=True, slots=True)

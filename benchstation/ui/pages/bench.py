@@ -1,21 +1,34 @@
-"""The bench page: route at the left, the task in the middle, why at the right."""
+"""The bench page: route at the left, the task in the middle, why or the alarms at the right."""
 
 from functools import partial
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtCore import QRect, Qt, Signal, Slot
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.bench import BenchView
-from benchstation.screens.model.elements import AT, Tone
+from benchstation.screens.model.elements import AT, ActionView, Tone
 from benchstation.screens.model.service import DemoHand
 from benchstation.ui.pages.page import Page
-from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.demo_panel import DemoPanel
-from benchstation.ui.shell.layouts import across, clear, down
+from benchstation.ui.shell.labels import BoxLabel, set_tone
+from benchstation.ui.shell.layouts import clear
 from benchstation.ui.shell.switch_panel import SwitchPanel
 from benchstation.ui.widgets.drawings.picture import Callout
-from benchstation.ui.widgets.readout.actions import Actions
+from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
+from benchstation.ui.widgets.readout.action_slots import is_menu
+from benchstation.ui.widgets.readout.drawer import Drawer
+from benchstation.ui.widgets.readout.grid import (
+    EDGE_PX,
+    GAP_PX,
+    MORE_PX,
+    PAD_PX,
+    ROW_GAP_PX,
+    Grid,
+    grid_of,
+)
+from benchstation.ui.widgets.readout.heading import MORE_KEY
 from benchstation.ui.widgets.readout.route import Route
 from benchstation.ui.widgets.readout.task import Task
 from benchstation.ui.widgets.readout.why import Why
@@ -26,12 +39,13 @@ SERIAL, LOT = "serial", "lot"
 RECEIVE, SCANNED = "ask_receive", "scanned"
 """What is scanned at a step and not on record is received there."""
 """The field that a scan goes into when none has the keyboard."""
-LEFT_PX, RIGHT_PX, WIDE_SHARE = (216, 320), (240, 370), 0.13
-SPACING_PX, TOP_PX = 10, 10
+MORE = ActionView("more", "More", MORE_KEY)
+TOP_PX, DRAWER_LEAST_PX, ANY_WIDTH = 8, 260, 16_777_215
+NOTE_SIZES = (13, 12, 11, 10, 9, 8, 7)
 
 
 class BenchPage(Page):
-    """One unit at a time."""
+    """One unit at a time, in a grid that stays: nothing moves but what is measured."""
 
     searched = Signal(str)
     """The serial whose records somebody wants to see."""
@@ -41,40 +55,40 @@ class BenchPage(Page):
     ) -> None:
         super().__init__(parent)
         self._bridge = bridge
-        self._step = self._serial = self._who = self._unit = ""
+        self._step = self._serial = self._who = ""
         self._under_way: set[tuple[str, str]] = set()
         """Step and action: the same action at the next step is no second press."""
-        row = across(self, (12, TOP_PX, 12, 0), 10)
-        self.left = clear()
-        left = down(self.left, spacing=10)
-        self.route = Route()
-        self.side = Actions(columns=2, quiet=True, asks=False)
-        left.addWidget(self.route, 1)
-        left.addWidget(self.side, 0, Qt.AlignmentFlag.AlignBottom)
-        self.task = Task()
-        self.right = clear()
-        right = down(self.right, spacing=10)
-        self.why = Why()
-        right.addWidget(self.why, 1)
+        self._view: BenchView | None = None
+        self._alarms: QWidget | None = None
+        self._menu = ""
+        self.left = self.route = Route(self)
+        self.task = Task(self)
+        self.right = clear(self)
+        self.why = Why(self.right)
+        self.switch = SwitchPanel(self.right)
+        self.more = ActionButton(quiet=True, parent=self)
+        self.more.show_action(MORE)
+        self.notes = BoxLabel(NOTE_SIZES, bold=False)
+        self.notes.setParent(self)
+        self.notes.setAlignment(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft)
+        set_tone(self.notes, Tone.QUIET)
+        self.drawer = Drawer(self)
+        self.side = self.drawer.side
         self.demo: DemoPanel | None = None
         if demo_hand is not None:
-            # The window puts it below every page.
-            self.demo = DemoPanel(demo_hand, bridge.port)
-        row.addWidget(self.left)
-        middle = QVBoxLayout()
-        middle.setSpacing(10)
-        self.switch = SwitchPanel()
-        middle.addWidget(self.task, 1)
-        middle.addWidget(self.switch)
-        row.addLayout(middle, 1)
-        row.addWidget(self.right)
+            self.demo = DemoPanel(demo_hand, bridge.port, self)
         self.switch.chosen.connect(self._on_switch)
         self.task.chosen.connect(self._on_chosen)
         self.task.edited.connect(self._on_edited)
-        self.side.chosen.connect(self._on_chosen)
+        self.task.more.connect(self._turn_drawer)
         self.task.form.asked.connect(self._on_asked)
-        self.side.wants_reason.connect(self.task.action_bar.ask)
-        for part in (self.task, self.side):
+        self.task.action_bar.turned.connect(self.drawer.shut)
+        self.more.clicked.connect(self._turn_drawer)
+        self.drawer.turned.connect(self._on_drawer)
+        self.task.refused.connect(self.refuse)
+        for part in (self.side, self.drawer.more):
+            part.chosen.connect(self._on_chosen)
+            part.wants_reason.connect(self.task.action_bar.ask)
             part.refused.connect(self.refuse)
 
     def show_view(self, view: BenchView) -> None:
@@ -82,57 +96,134 @@ class BenchPage(Page):
         if self._who and not view.who and self.task.form.touched():
             # Whoever was here is signed out; the form goes, what stands in it does not.
             self._on_edited()
+        if view.task.step_id != self._step or view.switch is not None:
+            self.drawer.shut()
         self._step, self._serial, self._who = view.task.step_id, view.serial, view.who
-        self._unit = " ".join(view.unit_title.split()) if view.steps else ""
+        self._view = view
         self.route.show_view(view)
-        self.side.show_actions(view.side_actions)
-        self._fit_route()
         self.task.show_task(view.task)
         self.switch.show_form(view.switch)
-        self.why.show_why(view.why, view.notes)
+        self.why.show_why(view.why)
+        self.notes.show_text("\n".join(view.notes))
+        self.drawer.show_view(view, self.task.action_bar.rest)
+        menu = self._step if is_menu(view.task.actions) else ""
+        if menu != self._menu:
+            # A choice of many ways is the drawer itself, open until one is taken.
+            self._menu = menu
+            self.drawer.set_closable(not menu)
+            if menu and not self.drawer.is_open:
+                self.drawer.turn()
+        self._place()
+
+    def take_alarms(self, panel: QWidget | None, *, shown: bool = False) -> None:
+        """Leave the right column to the alarms while there are any, unless they are elsewhere."""
+        before = self._alarms is not None and not self._alarms.isHidden()
+        if panel is not None:
+            if panel.parentWidget() is not self.right:
+                panel.setParent(self.right)
+                panel.setMinimumWidth(0)
+                panel.setMaximumWidth(ANY_WIDTH)
+            panel.setVisible(shown)
+        if panel is not self._alarms or shown != before:
+            self._alarms = panel
+            self._place()
+
+    @property
+    def grid(self) -> Grid:
+        """Return the places in force."""
+        return grid_of(self.window().width(), self.window().height())
 
     def rescale(self) -> None:
-        """Return the sides their share: the middle keeps the most."""
-        # The middle has the number, so the sides grow less than their words do.
-        grown = 1 + (text_scale.percent() - 100) / 400
-        for part, share, (least, most) in (
-            (self.left, 0.175, LEFT_PX),
-            (self.right, 0.195, RIGHT_PX),
-        ):
-            limit = max(most * grown, WIDE_SHARE * self.width())
-            part.setFixedWidth(round(min(limit, max(least * grown, share * self.width()))))
-        self._fit_route()
+        """Place everything at the text size in force."""
+        self._place()
 
-    def resizeEvent(self, event: object) -> None:
-        """Return the sides their share of the new width."""
-        self.rescale()
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Place everything in the new room."""
+        self._place()
 
-    def _fit_route(self) -> None:
-        """Leave the steps out where others take their room: the actions stay whole."""
-        room = self.height() - TOP_PX
-        room -= self.side.height_for(self.left.width()) + SPACING_PX
-        self.route.fit(self.left.width(), room)
-        self.task.heading.name_unit("" if self.route.isVisibleTo(self) else self._unit)
+    def _place(self) -> None:
+        grid, high = self.grid, self.height() - TOP_PX
+        if high <= 0:
+            return
+        self.route.setGeometry(EDGE_PX, TOP_PX, grid.left, high)
+        middle = EDGE_PX + grid.left + GAP_PX
+        right = middle + grid.middle + GAP_PX
+        # More and the standing words keep their place in the row of the actions.
+        foot = self.height() - GAP_PX - grid.actions
+        self.more.set_slot(MORE_PX, grid.actions)
+        self.more.move(right, foot)
+        wide = grid.right - MORE_PX - GAP_PX
+        self.notes.setGeometry(right + MORE_PX + GAP_PX, foot, wide, grid.actions)
+        self.task.set_grid(grid)
+        self.task.setGeometry(middle, TOP_PX, grid.middle, high)
+        self.right.setGeometry(right, TOP_PX, grid.right, max(1, foot - GAP_PX - TOP_PX))
+        self._place_right()
+        if self.drawer.is_open:
+            self._place_drawer(grid)
+
+    def _place_right(self) -> None:
+        """Share the right column: alarms above all, who takes over, and why in what is left."""
+        room, top = self.right.rect(), 0
+        alarms = self._alarms if self._alarms is not None and not self._alarms.isHidden() else None
+        switch = self.switch.needed(room.width()) if self.switch.is_shown else 0
+        if alarms is not None:
+            top = room.height() - (switch + GAP_PX if switch else 0)
+            alarms.setGeometry(0, 0, room.width(), max(1, top))
+            top += GAP_PX
+        if switch:
+            self.switch.setGeometry(0, top, room.width(), min(switch, room.height() - top))
+            top += switch + GAP_PX
+        left = room.height() - top
+        self.why.setVisible(alarms is None and not self.why.is_empty and left >= DRAWER_LEAST_PX)
+        self.why.setGeometry(0, top, room.width(), max(1, left))
+
+    def _place_drawer(self, grid: Grid) -> None:
+        """Lay the drawer over the lower part of the task: the number stays in sight."""
+        task = self.task.geometry()
+        low = self.height() - GAP_PX - grid.actions - ROW_GAP_PX - grid.reason - ROW_GAP_PX
+        view = self._view
+        top = task.top() + TOP_PX + grid.heading + ROW_GAP_PX
+        if view is not None and view.task.big is not None:
+            top += grid.caution + grid.readout + 2 * ROW_GAP_PX
+        top = max(TOP_PX, min(top, low - DRAWER_LEAST_PX))
+        self.drawer.setGeometry(
+            QRect(task.left() + PAD_PX // 2, top, task.width() - PAD_PX, max(1, low - top))
+        )
+
+    @Slot()
+    def _turn_drawer(self) -> None:
+        """Open the drawer, or close it; while somebody takes over, Esc is that form's."""
+        if not self.switch.is_shown and not self._menu:
+            self.drawer.turn()
+
+    @Slot(bool)
+    def _on_drawer(self, opened: bool) -> None:
+        if opened and self._view is not None:
+            self.drawer.show_view(self._view, self.task.action_bar.rest)
+            self._place_drawer(self.grid)
+        elif not opened:
+            self.task.begin_again()
+
+    @Slot(str)
+    def refuse(self, why: str) -> None:
+        """Tell why something is not possible now, where the reasons stand."""
+        self.task.reason.refuse(why)
 
     def least_height(self, width: int) -> int:
-        """Return the height of the actions and the notes; all else gives way to them."""
-        switch = self.switch.sizeHint().height() + SPACING_PX if self.switch.isVisible() else 0
-        return TOP_PX + max(
-            self.side.height_for(self.left.width()),
-            self.task.least_height() + switch,
-            self.why.least_height(),
-        )
+        """Return nothing: its parts give way to the number and the actions, and never scroll."""
+        return 0
 
     def callouts(self) -> tuple[Callout, ...]:
         """Explain the three columns and what is done in them."""
         return (
-            (self.route, "the route: every step, its evidence, and where you are"),
-            (self.side, "what can be done at any step"),
+            (self.route, "the route: every step, and where you are"),
             (self.task.primary_readout, "the number that matters now, and what to do about it"),
             (self.task.lanes, "how far it has come; green is the window to end in"),
             (self.task.scroller, "what is to be entered or confirmed at this step"),
             (self.task.trace_panel, "the last part of the trace"),
+            (self.task.reason, "why an action is not possible, and what was refused"),
             (self.task.action_bar, "the actions, each with its key; the pedal does the blue one"),
+            (self.more, "everything else that can be done, and all that is to be read in full"),
             (self.why, "why the target is what it is, to be checked by hand"),
         )
 
@@ -160,6 +251,12 @@ class BenchPage(Page):
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
         if self.switch.press_key(key):
+            return True
+        if same_key(key, MORE_KEY):
+            self._turn_drawer()
+            return True
+        if self.drawer.is_open and same_key(key, "Esc") and not self._menu:
+            self.drawer.shut()
             return True
         return self.task.action_bar.press_key(key) or self.side.press_key(key)
 
@@ -195,6 +292,7 @@ class BenchPage(Page):
         if pressed in self._under_way:
             return
         self._under_way.add(pressed)
+        self.task.reason.drop()
         self.told.emit(Message("Working…", Tone.QUIET))
         self._bridge.act(
             action, fields, partial(self._on_done, pressed), partial(self._on_failed, pressed)

@@ -1,15 +1,18 @@
-"""The hand of the demonstration: a virtual jug, syringe, tray, bottle, regulator and vent."""
+"""The hand of the demonstration: a virtual jug, syringe, tray, bottle, regulator and vent.
+
+It floats in a window of its own, so that the bench's places are those of a real one.
+"""
 
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QSlider, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLayout, QSlider, QVBoxLayout, QWidget
 
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.model.elements import ActionView
 from benchstation.screens.model.service import DemoHand, StationService
 from benchstation.ui.shell.labels import label, set_role
-from benchstation.ui.shell.layouts import across
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 
@@ -30,7 +33,11 @@ OVER_PERCENT = 130
 """From this text size on, words stand over the sliders; beside them they leave them no width."""
 FULL_REGULATOR_PA = 6e6
 STEPS = 100
-FIRST_OPENING = 0.5
+FIRST_OPENING, CLEAR_PX = 0.5, 90
+"""It leaves the foot of the window free where it stands above it."""
+FLOATING = (
+    Qt.WindowType.Window | Qt.WindowType.WindowTitleHint | Qt.WindowType.WindowDoesNotAcceptFocus
+)
 
 
 class Held(ActionButton):
@@ -65,7 +72,8 @@ def _under(words: str, row: QHBoxLayout) -> QVBoxLayout:
     """Put small words above a row of buttons."""
     column = QVBoxLayout()
     column.setSpacing(2)
-    column.addWidget(label(words, "small"))
+    if words:
+        column.addWidget(label(words, "small"))
     column.addLayout(row)
     return column
 
@@ -76,9 +84,14 @@ class DemoPanel(QFrame):
     def __init__(self, hand: DemoHand, port: StationService, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         set_role(self, "panel")
+        self.setWindowFlags(FLOATING)
+        self.setWindowTitle("Virtual hand")
+        # The bench keeps the keyboard: a press here takes it away from no field.
+        self.setAttribute(Qt.WidgetAttribute.WA_ShowWithoutActivating)
         self._hand, self._port = hand, port
         self._down: set[str] = set()
-        box = across(self, (10, 4, 10, 8), 10)
+        box = down(self, (10, 8, 10, 10), 8)
+        box.setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
         self.held = {name: self._hold(name, words, key) for name, words, key in HOLDS}
         self.presses = {name: self._press(name, words, key) for name, words, key in (*OIL, *PAN)}
         self.opening = self._slider("How far jug and valve open", round(FIRST_OPENING * STEPS))
@@ -87,14 +100,31 @@ class DemoPanel(QFrame):
         self.regulator_words = label("", "small")
         self._above = QHBoxLayout()
         self._lines: list[QHBoxLayout] = []
-        box.addLayout(_under("Virtual hand: hold to", _row(tuple(self.held.values()))), 3)
-        box.addLayout(self._sliders(), 3)
-        for words, some, share in (("press to", OIL, 2), ("on the scale", PAN, 4)):
+        box.addLayout(_under("hold to", _row(tuple(self.held.values()))))
+        box.addLayout(self._sliders())
+        for words, some in (("press to", OIL), ("on the scale", PAN[:4]), ("", PAN[4:])):
             row = _row(tuple(self.presses[name] for name, _, _ in some))
-            box.addLayout(_under(words, row), share)
+            box.addLayout(_under(words, row))
         self.opening.valueChanged.connect(self._on_opening)
         self.regulator.valueChanged.connect(self._on_regulator)
         self.rescale()
+
+    def stand_beside(self, window: QWidget) -> None:
+        """Come up beside a window where the screen has room, else at its right lower corner."""
+        self.resize(self.sizeHint())
+        frame, screen = window.frameGeometry(), window.screen().availableGeometry()
+        left = frame.right() + 8
+        if left + self.width() > screen.right():
+            left = max(screen.left(), min(frame.right(), screen.right()) - self.width() - 8)
+        low = min(frame.bottom(), screen.bottom()) - self.height() - CLEAR_PX
+        self.move(left, max(screen.top(), low))
+        self.show()
+
+    @property
+    def theme(self) -> object:
+        """Return the colours of the window that it belongs to."""
+        owner = self.parentWidget()
+        return getattr(owner.window(), "theme", None) if owner is not None else None
 
     def rescale(self) -> None:
         """Return the words their width anew."""

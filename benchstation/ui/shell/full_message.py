@@ -19,7 +19,7 @@ class FullMessage(QFrame):
 
     def __init__(self, pages: QWidget) -> None:
         super().__init__(pages)
-        self._pages = pages
+        self._pages, self._free = pages, 0
         self.mark = Mark(32)
         self.words = label("", "large", wrap=True)
         inner = clear()
@@ -47,6 +47,12 @@ class FullMessage(QFrame):
         self.raise_()
         self._place()
 
+    def keep_free(self, right: int) -> None:
+        """Leave so much free at the right, where the alarms stand."""
+        if right != self._free:
+            self._free = right
+            self._place()
+
     def rescale(self) -> None:
         """Take the height that the words need."""
         self._place()
@@ -60,7 +66,7 @@ class FullMessage(QFrame):
     def _place(self) -> None:
         if self.isHidden():
             return
-        width, room = self._pages.width() - 2 * SIDE_PX, self._pages.height()
+        width, room = self._pages.width() - 2 * SIDE_PX - self._free, self._pages.height()
         self.resize(width, room)
         layout = self.layout()
         if layout is not None:

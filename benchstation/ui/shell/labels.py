@@ -224,6 +224,34 @@ class FitLabel(Words):
         self.setStyleSheet(f"QLabel {{ font-size: {px(pixels)}px; font-weight: {weight}; }}")
 
 
+class BoxLabel(FitLabel):
+    """A label that takes the largest size at which all of it stands in a box of one size."""
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fit the text to the new box."""
+        self._fitted = ()
+        super().resizeEvent(event)
+
+    def _fit(self) -> None:
+        key = (self.text(), self.width(), self.height(), self._sizes, percent())
+        if key == self._fitted:
+            return
+        self._fitted = key
+        room, high, font = self.width(), self.height(), self.font()
+        flags = int(Qt.TextFlag.TextWordWrap)
+        text = self.text()
+        for pixels in self._sizes:
+            metrics = QFontMetrics(sized(font, pixels, bold=self._bold))
+            need = metrics.boundingRect(0, 0, max(1, room), 10_000, flags, text)
+            if need.height() <= high and widest_part(text, metrics) <= room:
+                break
+        else:
+            text = broken(text, metrics, room)
+        weight = "bold" if self._bold else "normal"
+        self._put(text)
+        self.setStyleSheet(f"QLabel {{ font-size: {px(pixels)}px; font-weight: {weight}; }}")
+
+
 def frame(role: str) -> QFrame:
     """Make a frame of this role: panel, bar, card or rule."""
     made = QFrame()

@@ -1,17 +1,17 @@
-"""Signing in beside a running step: a low form under the task, which goes on meanwhile."""
+"""Signing in beside a running step: a form in the right column, while the step goes on."""
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QFrame, QWidget
 
 from benchstation.screens.model.elements import TaskView
 from benchstation.ui.shell.labels import label, set_role
-from benchstation.ui.shell.layouts import across
+from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.actions import Actions
 
 
 class SwitchPanel(QFrame):
-    """Name and PIN on one line. Esc goes back."""
+    """Name and PIN under each other. Esc goes back."""
 
     chosen = Signal(str, object)
     """Action id and fields."""
@@ -20,17 +20,11 @@ class SwitchPanel(QFrame):
         super().__init__(parent)
         set_role(self, "panel")
         self.title = label("", "strong", wrap=True)
-        self.form = Form(columns=2)
-        self.action_bar = Actions(columns=1, quiet=True)
-        self.action_bar.setFixedWidth(132)
-        left = QVBoxLayout()
-        left.setSpacing(8)
-        left.addWidget(self.title)
-        left.addWidget(self.form)
-        left.addStretch(1)
-        row = across(self, (20, 12, 12, 12), 16)
-        row.addLayout(left, 1)
-        row.addWidget(self.action_bar, 0, Qt.AlignmentFlag.AlignTop)
+        self.form = Form(columns=1)
+        self.action_bar = Actions(columns=2, quiet=True)
+        box = down(self, (12, 10, 12, 10), 8)
+        for part in (self.title, self.form, self.action_bar):
+            box.addWidget(part)
         self._shown = False
         self.form.submitted.connect(self.action_bar.press_primary)
         self.form.left.connect(self._on_left)
@@ -53,6 +47,16 @@ class SwitchPanel(QFrame):
         if new:
             self.show()
             self.form.focus_first()
+
+    @property
+    def is_shown(self) -> bool:
+        """Return True while somebody is about to take over."""
+        return self._shown
+
+    def needed(self, width: int) -> int:
+        """Return the height that it takes in this width."""
+        layout = self.layout()
+        return layout.totalHeightForWidth(width) if layout is not None else 0
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key while the form is there."""

@@ -40,6 +40,11 @@ def px(pixels: float) -> int:
     return round(pixels * _Chosen.percent / 100)
 
 
+def soft(pixels: float) -> int:
+    """Return a size that grows half as much as words do: of rows that share a fixed height."""
+    return round(pixels * (1 + (_Chosen.percent - 100) / 200))
+
+
 def rescale_all(widgets: Any) -> None:
     """Rescale every widget that keeps a size, from the innermost out."""
     for widget in reversed(list(widgets)):

@@ -1,4 +1,4 @@
-"""The window: the guard strip on top of every page, then alarms, the page, and the status bar."""
+"""The window: the guard strip on top of every page, the page beside the alarms, the status bar."""
 
 import importlib
 import time
@@ -30,6 +30,8 @@ from benchstation.ui.shell.bridge import Bridge, Message, without_trust
 from benchstation.ui.shell.closing import Closing
 from benchstation.ui.shell.keys import key_name
 from benchstation.ui.shell.layouts import across
+from benchstation.ui.shell.page_maker import make_page
+from benchstation.ui.shell.page_names import BY_KEY, PAGES, WHOLE_SHOP_BY_KEY, PageNames
 from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
 from benchstation.ui.shell.preferences import PreferenceControls, PreferencesKeeper
@@ -42,21 +44,11 @@ from benchstation.ui.widgets.readout import alarm_banner
 from benchstation.ui.widgets.readout.action_button import same_key
 from benchstation.ui.widgets.readout.actions import Actions
 from benchstation.ui.widgets.readout.alarm_banner import Banners
+from benchstation.ui.widgets.readout.grid import GAP_PX, grid_of
 from benchstation.ui.widgets.readout.hold_button import HOLD_MS
 from benchstation.ui.widgets.readout.instrument_bar import InstrumentBar
 
 LEAST_SIZE = (1180, 720)
-PAGES = (
-    ("bench", "Bench", "F2"),
-    ("queue", "Queue", "F3"),
-    ("records", "Records", "F4"),
-    ("specifications", "Specifications", "F5"),
-    ("instruments", "Instruments", "F6"),
-    ("people", "People", "F7"),
-    ("materials", "Materials", "F11"),
-)
-BY_KEY = (("day", "Start of the day", "Shift+F2"), ("settings", "Settings", "Shift+F6"))
-"""Pages without a place in the status bar, which would take a row more for it."""
 HELP = ("help", "F1")
 LET_GO_MS = 90
 HELD_TEXT_MS = 200
@@ -80,6 +72,7 @@ class Window(QWidget):
         dark: bool = True,
         text_percent: int = 100,
         pedal_key: str = "",
+        pages: PageNames = PAGES,
         hold_ms: int = HOLD_MS,
         on_close: Callable[[], None] | None = None,
     ) -> None:
@@ -90,7 +83,7 @@ class Window(QWidget):
         self.setMinimumSize(*LEAST_SIZE)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.theme: Palette = DARK if dark else LIGHT
-        self._on_close, self._adding = on_close, adding
+        self._on_close, self._adding, self._listed = on_close, adding, pages
         self.view: BenchView | None = None
         self._said = self._turn = self._who = ""
         self._barred: Mapping[str, str] = {}
@@ -113,7 +106,7 @@ class Window(QWidget):
         self._looking_for_text.timeout.connect(self._tell_held_text)
         self._display = port.display
         self.strip = InstrumentBar()
-        self.banners = Banners(hold_ms=hold_ms)
+        self.banners = Banners(hold_ms=hold_ms, parent=self)
         self.pages = Pages()
         self.bench = BenchPage(self.bridge, demo_hand)
         self.pages.add(self.bench)
@@ -121,7 +114,7 @@ class Window(QWidget):
         """The pages that were asked for so far, by name."""
         self.page = "bench"
         self.status_bar = StatusBar(
-            tuple(ActionView(name, title, key) for name, title, key in PAGES),
+            tuple(ActionView(name, title, key) for name, title, key in pages),
             self._switches(demo_hand is not None),
         )
         self.status_bar.show_if_any(MUTE[0], None)
@@ -129,17 +122,11 @@ class Window(QWidget):
         self._box = box = QVBoxLayout(self)
         box.setContentsMargins(0, 0, 0, 0)
         box.setSpacing(0)
-        for part, stretch in (
-            (self.strip, 0),
-            (self.banners, 0),
-            (self.pages, 1),
-            (self.status_bar, 0),
-        ):
-            box.addWidget(part, stretch)
-        if self.bench.demo is not None:
-            around = across(margins=(12, 8, 12, 0))
-            around.addWidget(self.bench.demo)
-            box.insertLayout(box.count() - 1, around)
+        box.addWidget(self.strip)
+        self._beside = across(spacing=0)
+        self._beside.addWidget(self.pages, 1)
+        box.addLayout(self._beside, 1)
+        box.addWidget(self.status_bar)
         self.setStyleSheet(style_sheet(self.theme))
         self._mark_page()
         self.bridge.seen.connect(self._on_seen)
@@ -161,6 +148,8 @@ class Window(QWidget):
         self.scans.watch()
         self._looking_for_text.start()
         self.bridge.start()
+        if self.bench.demo is not None:
+            self.bench.demo.stand_beside(self)
 
     @Slot()
     def get_ready(self) -> None:
@@ -203,9 +192,12 @@ class Window(QWidget):
             for page in self.made.values():
                 page.reword()
         self.strip.show_view(view)
-        if self.banners.show_alarms(view.alarms):
+        new = self.banners.show_alarms(view.alarms)
+        self._put_alarms()
+        if new:
             # An alarm is on screen before anything else happens.
             self.status_bar.hide_all()
+            self.bench.drawer.shut()
             self._box.activate()
             self.banners.repaint()
             QApplication.alert(self)
@@ -215,6 +207,22 @@ class Window(QWidget):
         self._announce_turn(view)
         self.status_bar.show_if_any(MUTE[0], view.mute)
         self.sounder.update_tones(view.task.urge, alarm=view.rings)
+
+    def _put_alarms(self) -> None:
+        """Put the alarms into the bench's right column, or beside another page."""
+        right = grid_of(self.width(), self.height()).right
+        on_bench = self.page == "bench"
+        if self.status_bar.full_message is not None:
+            free = right + GAP_PX if on_bench and self.banners.any else 0
+            self.status_bar.full_message.keep_free(free)
+        if on_bench:
+            self._beside.removeWidget(self.banners)
+            self.bench.take_alarms(self.banners, shown=self.banners.any)
+            return
+        self.bench.take_alarms(None)
+        self._beside.addWidget(self.banners)
+        self.banners.setFixedWidth(right)
+        self.banners.setVisible(self.banners.any)
 
     def _show_leaving(self, words: str) -> None:
         """Warn of the signing out as long as it is near, and take the warning away after."""
@@ -352,6 +360,7 @@ class Window(QWidget):
                 bar.show_barred(self._barred)
             self.made[name].show_person(self._who)
         self.page = name
+        self._put_alarms()
         self.pages.show_page(self.made[name])
         self._mark_page()
         if self.view is not None and name == "bench":
@@ -362,48 +371,15 @@ class Window(QWidget):
                 self.bench.task.begin()
 
     def _make(self, name: str) -> Page:
-        page: Page
-        if name == "records":
-            from benchstation.ui.pages.records import RecordsPage
-
-            page = RecordsPage(self.bridge)
-        elif name == "specifications":
-            from benchstation.ui.pages.specifications import SpecificationsPage
-
-            page = SpecificationsPage(self.bridge)
-        elif name == "queue":
-            from benchstation.ui.pages.queue import QueuePage
-
-            page = QueuePage(self.bridge)
-            page.to_bench.connect(self._to_bench)
-        elif name == HELP[0]:
-            from benchstation.ui.pages.help import HelpPage
-
-            page = HelpPage(self._picture_of)
-        elif name == "day":
-            from benchstation.ui.pages.day import DayPage
-
-            page = DayPage(self.bridge)
-        elif name == "settings":
-            from benchstation.ui.pages.settings import SettingsPage
-
-            page = SettingsPage(self.bridge)
-        elif name == "people":
-            from benchstation.ui.pages.people import PeoplePage
-
-            page = PeoplePage(self.bridge)
-        elif name == "materials":
-            from benchstation.ui.pages.materials import MaterialsPage
-
-            page = MaterialsPage(self.bridge)
-            page.wanted.connect(self._to_records)
-        else:
-            from benchstation.ui.pages.instruments import InstrumentsPage
-
-            page = InstrumentsPage(self.bridge, self._adding)
-            page.wanted.connect(self._to_records)
-            page.turned.connect(self.switch)
+        page = make_page(name, self.bridge, self._adding, self._picture_of)
         page.told.connect(self.tell)
+        for signal, does in (
+            ("to_bench", self._to_bench),
+            ("wanted", self._to_records),
+            ("turned", self.switch),
+        ):
+            if (there := getattr(page, signal, None)) is not None:
+                there.connect(does)
         return page
 
     @Slot()
@@ -429,7 +405,7 @@ class Window(QWidget):
             page.show_topic(page.topic)  # type: ignore[attr-defined]
 
     def _mark_page(self) -> None:
-        for name, title, key in PAGES:
+        for name, title, key in self._listed:
             self.status_bar.show_switch(ActionView(name, title, key, primary=name == self.page))
 
     def _switches(self, demo: bool) -> tuple[ActionView, ...]:
@@ -501,7 +477,8 @@ class Window(QWidget):
             return
         if self.status_bar.press_key(key):
             return
-        pages = ((name, its_key) for name, _, its_key in (*PAGES, *BY_KEY))
+        by_key = BY_KEY if self._listed is PAGES else WHOLE_SHOP_BY_KEY
+        pages = ((name, its_key) for name, _, its_key in (*self._listed, *by_key))
         for name, wanted in (*pages, SOUND, THEME, DEMO, MUTE):
             if same_key(key, wanted):
                 self.switch(name)
@@ -516,6 +493,7 @@ class Window(QWidget):
         if self.made[self.page].press_key(key):
             return
         if same_key(key, "Esc"):
+            self.bench.task.reason.drop()
             self.status_bar.line.clear()
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from PySide6.QtCore import QPoint, QRect
 
 from benchstation.screens.model.elements import ActionView, TaskView
 from tests.ui.fake_moments import (
@@ -158,13 +159,14 @@ def test_an_action_under_way_is_not_done_twice(open_bench, qtbot):
         (charge, "H", "Hold test: capture the charge first"),
     ],
 )
-def test_a_disabled_action_says_why_on_its_face_and_to_its_key(open_bench, view, key, why):
+def test_a_disabled_action_says_why_above_it_and_to_its_key(open_bench, view, key, why):
     bench = open_bench(view())
     if bench.task.form.rows:
         bench.key("Esc")
     bench.key(key)
     assert acts(bench) == []
-    assert bench.said == why
+    assert bench.refused == why
+    assert bench.said == "", "the foot is for what happened"
     action = next(a for a in view().task.actions if a.label == why.partition(":")[0])
     assert bench.button(action.id).accessibleDescription() == action.why_not
 
@@ -211,9 +213,10 @@ def test_numbers_from_the_station_are_what_is_shown(open_bench):
 
 def test_why_and_standing_words_follow_the_step(open_bench):
     bench = open_bench(pour())
+    assert bench.window.bench.why.isVisible()
     bench.show(intake())
-    assert bench.window.bench.why.empty.isVisible()
-    assert "only watches and warns" in bench.window.bench.why.notes.text()
+    assert not bench.window.bench.why.isVisible()
+    assert "only watches and warns" in bench.window.bench.notes.text()
 
 
 @pytest.mark.parametrize("size", [(1280, 800), (1600, 900), (1920, 1080)])
@@ -246,14 +249,66 @@ def test_a_task_without_anything_is_drawn_too(open_bench):
 
 @pytest.mark.parametrize("percent", [100, 150])
 def test_the_serial_never_leaves_while_a_unit_is_worked_on(open_bench, percent):
-    """The intake asks to compare it: many actions and the virtual hand leave it little room."""
+    """The intake asks to compare it: many actions and the virtual hand take none of its room."""
     more = tuple(
         ActionView(f"more{n}", "Earlier rebuilds", f"Ctrl+{n}", False, "none is filed")
         for n in range(4)
     )
     crowded = replace(pour(), side_actions=(*SIDE, *more))
     bench = open_bench(crowded, hand=FakeHand(), text_percent=percent)
-    route, title = bench.window.bench.route, bench.task.heading.title
-    assert [w for w in (route.title, title) if w.isVisible() and "MR-2231" in w.text()]
-    assert route.isVisible() == (title.text() == "Oil weigh-in"), "it stands there once"
-    assert all(b.height() >= b.height_for(b.width()) for b in bench.window.bench.side.buttons)
+    route = bench.window.bench.route
+    assert route.isVisible()
+    assert "MR-2231" in route.title.text()
+    bench.key("Alt+M")
+    side = bench.window.bench.side
+    assert all(b.isVisible() and b.height() >= b.height_for(b.width()) for b in side.buttons)
+
+
+def test_the_drawer_comes_and_goes_by_key_and_leaves_the_number_in_sight(open_bench):
+    bench = open_bench(pour())
+    drawer = bench.window.bench.drawer
+    assert not drawer.isVisible()
+    bench.key("Alt+M")
+    assert drawer.isVisible()
+    number = bench.task.primary_readout
+    place = QRect(number.mapTo(bench.window, QPoint(0, 0)), number.size())
+    over = QRect(drawer.mapTo(bench.window, QPoint(0, 0)), drawer.size())
+    assert not place.intersects(over)
+    bench.key("Esc")
+    assert not drawer.isVisible()
+    bench.click(bench.window.bench.more)
+    assert drawer.isVisible()
+    bench.key("Ctrl+L")
+    assert acts(bench) == ["sign_out"]
+
+
+def test_what_is_done_in_the_drawer_closes_it(open_bench):
+    bench = open_bench(pour())
+    bench.key("Alt+M")
+    bench.click(bench.button("units"))
+    assert acts(bench) == ["units"]
+    assert not bench.window.bench.drawer.isVisible()
+
+
+def test_an_action_without_a_place_of_its_own_is_in_the_drawer_and_on_its_key(open_bench):
+    bench = open_bench(undecided())
+    bar, drawer = bench.task.action_bar, bench.window.bench.drawer
+    assert [b.isVisible() for b in bar.buttons] == [True, True, False, True]
+    bench.key("Alt+M")
+    assert [b.action.id for b in drawer.more.buttons if b.isVisible()] == ["sign"]
+    assert drawer.more.buttons[0].action.why_not == "the fill is not decided"
+
+
+def test_a_choice_of_many_ways_is_open_until_one_is_taken(open_bench):
+    ways = tuple(ActionView(f"way{n}", f"Way {n}", f"{n}") for n in range(6))
+    menu = replace(pour(), task=replace(pour().task, step_id="oil-ways", actions=ways))
+    bench = open_bench(pour())
+    bench.show(menu)
+    drawer = bench.window.bench.drawer
+    assert drawer.isVisible()
+    seen = {
+        b.action.id for b in (*bench.task.action_bar.buttons, *drawer.more.buttons) if b.isVisible()
+    }
+    assert seen == {way.id for way in ways}
+    bench.show(pour())
+    assert not drawer.isVisible()

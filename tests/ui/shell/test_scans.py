@@ -160,9 +160,9 @@ def test_the_form_stands_beside_the_pour_and_has_the_keyboard(handing_over):
     assert bench.panel.isVisible()
     assert bench.task.primary_readout.isVisible(), "the number stays"
     assert bench.panel.isAncestorOf(bench.window.focusWidget())
-    panel = bench.panel.mapTo(bench.window, bench.panel.rect().topLeft()).y()
-    bar = bench.task.action_bar
-    assert bar.mapTo(bench.window, bar.rect().bottomLeft()).y() < panel
+    panel = bench.panel.mapTo(bench.window, bench.panel.rect().topLeft()).x()
+    task = bench.task
+    assert task.mapTo(bench.window, task.rect().topRight()).x() < panel
 
 
 def test_name_and_pin_sign_the_next_one_in(handing_over):

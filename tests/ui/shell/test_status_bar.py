@@ -12,8 +12,8 @@ from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.ui.shell import status_bar as module
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Message
+from benchstation.ui.shell.page_names import PAGES
 from benchstation.ui.shell.status_bar import MessageLine, StatusBar
-from benchstation.ui.shell.window import PAGES
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import problems
@@ -159,8 +159,9 @@ def test_the_full_message_gives_way_to_an_alarm_and_covers_none(open_bench, perc
     bench.key("Shift+F1")
     settled()
     assert window.status_bar.full_message.isVisible()
-    top = window.status_bar.full_message.mapTo(window, QPoint(0, 0)).y()
-    assert top >= window.banners.geometry().bottom()
+    parts = (window.status_bar.full_message, window.banners)
+    over, alarms = (QRect(part.mapTo(window, QPoint(0, 0)), part.size()) for part in parts)
+    assert not over.intersects(alarms)
     window.tell(Message("Tared.", Tone.GOOD))
     assert not window.status_bar.full_message.isVisible()
     assert not window.status_bar.line.show_all.isVisible()

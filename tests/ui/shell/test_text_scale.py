@@ -4,12 +4,12 @@ from dataclasses import replace
 from itertools import combinations
 
 import pytest
+from PySide6.QtCore import QPoint, QRect
 from PySide6.QtTest import QTest
 
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.theme import DARK, SMALL_PX, style_sheet
 from benchstation.ui.shell.window import LEAST_SIZE
-from benchstation.ui.widgets.readout.alarm_banner import ROOMY_PX
 from tests.ui.fake_moments import MOMENTS, SIDE, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import problems, seen
@@ -80,12 +80,12 @@ def test_what_an_alarm_asks_for_and_its_answer_are_whole(open_bench, percent, ha
     (answered,) = MOMENTS["acknowledged"]().alarms
     bench = open_bench(both, size=size, text_percent=percent, hand=hand)
     window = bench.window
-    # Where there is little height the one that is not the first to hold is a line: its headline.
-    all_whole = window.height() >= text_scale.px(ROOMY_PX)
     for first, alarms in enumerate((both.alarms, (answered, *both.alarms[1:]))):
         bench.show(replace(both, alarms=alarms))
         settle()
         assert problems(window.banners, 200) == []
+        # Where there is little height the one that is not the first to hold is a line.
+        all_whole = not window.banners.banners[0]._low
         for count, (alarm, banner) in enumerate(zip(alarms, window.banners.banners, strict=True)):
             assert banner.headline.isVisible()
             assert banner.headline.text() == alarm.headline
@@ -93,11 +93,14 @@ def test_what_an_alarm_asks_for_and_its_answer_are_whole(open_bench, percent, ha
                 assert banner.instruction.isVisible()
                 assert banner.instruction.text().startswith(alarm.instruction)
                 assert banner.button.isVisible() == bool(alarm.hold_label)
-        assert window.banners.banners[first].button.isVisible()
-        shown = (window.strip, window.banners, window.pages, window.status_bar)
-        parts = [widget.geometry() for widget in shown]
+        button = window.banners.banners[first].button
+        assert button.isVisible()
+        shown = (window.strip, window.banners, window.bench.task, window.status_bar)
+        parts = [QRect(w.mapTo(window, QPoint(0, 0)), w.size()) for w in shown]
         assert all(window.rect().contains(part) for part in parts)
         assert not any(one.intersects(other) for one, other in combinations(parts, 2))
+        held = QRect(button.mapTo(window, QPoint(0, 0)), button.size())
+        assert parts[1].contains(held), "what is to be held is whole without scrolling"
 
 
 @everywhere

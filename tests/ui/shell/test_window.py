@@ -10,7 +10,7 @@ from PySide6.QtCore import QEvent, Qt, QTimer
 from PySide6.QtWidgets import QApplication, QWidget
 
 from benchstation.screens.model.elements import ActionView, Tone
-from benchstation.ui.shell.bridge import message_of
+from benchstation.ui.shell.bridge import Message, message_of
 from benchstation.ui.shell.theme import DARK, LIGHT
 from benchstation.ui.shell.window import Window
 from benchstation.ui.widgets.readout.alarm_banner import KEY
@@ -75,18 +75,32 @@ def test_the_strip_is_on_every_page_and_nothing_covers_it(open_bench, key, page)
         assert not place(other, window).intersects(strip)
 
 
-def test_a_banner_pushes_the_page_down_and_covers_nothing(open_bench):
+def test_an_alarm_moves_nothing_and_covers_neither_readings_nor_the_task(open_bench):
     bench = open_bench(charge())
     window = bench.window
-    before = place(window.pages, window).top()
+    parts = (window.strip, window.bench.task, window.bench.route, window.status_bar)
+    before = [place(part, window) for part in parts]
     bench.show(high_limit())
-    banner, page = place(window.banners, window), place(window.pages, window)
-    assert page.top() > before
-    assert banner.bottom() <= page.top()
-    assert not banner.intersects(place(window.strip, window))
-    assert not page.intersects(place(window.status_bar, window))
+    banner = place(window.banners, window)
+    assert [place(part, window) for part in parts] == before
+    assert not any(banner.intersects(where) for where in before)
+    assert not window.bench.why.isVisible()
     bench.show(charge())
-    assert place(window.pages, window).top() == before
+    assert window.bench.why.isVisible()
+
+
+def test_on_another_page_the_alarms_stand_beside_it(open_bench):
+    bench = open_bench(high_limit())
+    bench.key("F4")
+    window = bench.window
+    QApplication.processEvents()
+    banner, page = place(window.banners, window), place(window.pages, window)
+    assert window.banners.isVisible()
+    assert banner.left() >= page.right()
+    assert not banner.intersects(place(window.strip, window))
+    bench.key("F2")
+    QApplication.processEvents()
+    assert place(window.bench.task, window).right() < place(window.banners, window).left()
 
 
 def test_an_alarm_is_on_screen_as_soon_as_the_station_says_so(open_bench, qtbot):
@@ -257,7 +271,10 @@ def test_a_refusal_goes_with_its_page_or_person_and_what_happened_by_itself_stay
 def test_esc_takes_the_message_away(open_bench):
     bench = open_bench(pour())
     bench.task.refused.emit("Capture: the scale is moving")
-    assert bench.said == "Capture: the scale is moving"
+    assert bench.refused == "Capture: the scale is moving"
+    bench.key("Esc")
+    assert bench.refused == ""
+    bench.window.tell(Message("Tared.", Tone.GOOD))
     bench.key("Esc")
     assert bench.said == ""
 

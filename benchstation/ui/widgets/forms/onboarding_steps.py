@@ -83,7 +83,7 @@ class AddingSteps(QWidget):
         self.title = label("", "headline", wrap=True)
         self.instruction = label("", "large", wrap=True)
         self.primary_readout = PrimaryReadout()
-        self.primary_readout.limit(MOST_NUMBER_PX)
+        self.primary_readout.number_only(MOST_NUMBER_PX)
         self.lines = MarkedLines()
         self.cards = Cards()
         self.rows = ChoiceList()
@@ -164,7 +164,7 @@ class AddingSteps(QWidget):
 
     def _fit(self) -> None:
         view, short = self.shown, self.height() < SHORT_PX
-        self.primary_readout.limit(SHORT_NUMBER_PX if short else MOST_NUMBER_PX)
+        self.primary_readout.number_only(SHORT_NUMBER_PX if short else MOST_NUMBER_PX)
         if view is not None:
             for part in (self.raw, self.raw_title):
                 part.setVisible(bool(view.raw_lines) and not (short and view.big))

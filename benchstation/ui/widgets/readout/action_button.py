@@ -1,4 +1,7 @@
-"""One action on a large button: its key stands on it; disabled, it says why on its own face."""
+"""One action on a large button: its key stands on it; disabled, it says why on its own face.
+
+In a place of one size it says so elsewhere: there no words make it higher.
+"""
 
 from PySide6.QtCore import QEvent, QRect, QRectF, QSize, Qt
 from PySide6.QtGui import (
@@ -19,6 +22,7 @@ from benchstation.ui.shell.labels import MOST_LINES, fitting_px, palette_of, siz
 from benchstation.ui.shell.theme import BODY_PX, LARGE_PX, SMALL_PX, TARGET_PX
 
 SIZES, QUIET_SIZES = (LARGE_PX, 17, 15), (BODY_PX, SMALL_PX, 12, 10, 9)
+SLOT_SIZES, SLOT_PAD_PX = (LARGE_PX, 17, 15, 13, 12, 11, 10, 9, 8, 7), 9
 QUIET_LINES, SNUG_PX = 2, 13
 EDGE_PX, QUIET_EDGE_PX = 17, 11
 FACE_PX, LEAST_WIDTH_PX, QUIET_WIDTH_PX, TALLEST = 72, 160, 92, 10_000
@@ -51,12 +55,21 @@ class ActionButton(QAbstractButton):
         super().__init__(parent)
         self._action = ActionView("", "", "")
         self._quiet, self._pad = quiet, 5 if quiet else 14
+        self._slot = 0
         self._heights: dict[tuple[int, int], int] = {}
         """By width and text size: asked for at every view, and seldom another."""
         # By Tab only: a click must not take the keyboard away from the page.
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self.setMinimumHeight(TARGET_PX)
+
+    def set_slot(self, wide: int, high: int) -> None:
+        """Take a place of one size: words fit into it, and why not stands elsewhere."""
+        if high != self._slot:
+            self._slot = high
+            self._heights.clear()
+        self.setMinimumHeight(min(TARGET_PX, high))
+        self.setFixedSize(wide, high)
 
     @property
     def action(self) -> ActionView:
@@ -87,10 +100,12 @@ class ActionButton(QAbstractButton):
 
     def words_width(self) -> int:
         """Return the width at which no word is cut, at the smallest size."""
-        font = sized(self.font(), (QUIET_SIZES if self._quiet else SIZES)[-1], bold=not self._quiet)
+        sizes = SLOT_SIZES if self._slot else QUIET_SIZES if self._quiet else SIZES
+        font = sized(self.font(), sizes[-1], bold=not self._quiet)
         word = widest_part(self._action.label, QFontMetrics(font))
-        why = widest_part(self._action.why_not, QFontMetrics(self._small()))
-        return max(word, why, self._key_width()) + 2 * self._pad + 2
+        why = 0 if self._slot else widest_part(self._action.why_not, QFontMetrics(self._small()))
+        pad = SLOT_PAD_PX if self._slot else self._pad
+        return max(word, why, self._key_width()) + 2 * pad
 
     def snug_width(self) -> int:
         """Return the width in which a quiet button stands closely, its label still well read."""
@@ -104,7 +119,11 @@ class ActionButton(QAbstractButton):
         return max(least, self.words_width())
 
     def _small(self) -> QFont:
-        return sized(self.font(), SMALL_PX)
+        if not self._slot:
+            return sized(self.font(), SMALL_PX)
+        font = QFont(self.font())
+        font.setPixelSize(text_scale.soft(SMALL_PX))
+        return font
 
     def _label_font(self, room: int) -> QFont:
         sizes, bold = (QUIET_SIZES if self._quiet else SIZES), not self._quiet
@@ -120,8 +139,37 @@ class ActionButton(QAbstractButton):
         room = 2 if self._quiet else 16
         return QFontMetrics(self._small()).horizontalAdvance(shown_key(self._action.key)) + room
 
+    def _slot_faces(self, width: int) -> tuple[QFont, QRect, QRect, QRect]:
+        """Return the largest label that stands in the place with its key, beside or under it."""
+        pad = SLOT_PAD_PX
+        room, key, high = max(40, width - 2 * pad), self._key_width(), self._slot - 8
+        chip_high = min(high, QFontMetrics(self._small()).height() + (0 if self._quiet else 4))
+        label, font = self._action.label, sized(self.font(), SLOT_SIZES[-1], bold=not self._quiet)
+        for pixels in SLOT_SIZES:
+            font = sized(self.font(), pixels, bold=not self._quiet)
+            widest = widest_part(label, QFontMetrics(font))
+            beside = room - key - 8
+            if not self._quiet and widest <= beside and self._high(font, beside, label) <= high:
+                return (
+                    font,
+                    QRect(pad, 0, beside, max(chip_high, self._high(font, beside, label))),
+                    QRect(pad + room - key, 0, key, chip_high if key else 0),
+                    QRect(),
+                )
+            if widest <= room and self._high(font, room, label) + chip_high + 2 <= high:
+                break
+        tall = self._high(font, room, label)
+        left = pad + (room - key) // 2 if self._quiet else pad
+        chip = QRect(left, tall + 2, key, chip_high if key else 0)
+        return font, QRect(pad, 0, room, tall), chip, QRect()
+
     def faces(self, width: int) -> tuple[QFont, QRect, QRect, QRect]:
         """Return the label's font and the places of label, key and why not, from the top down."""
+        if self._slot:
+            font, words, key_box, nothing = self._slot_faces(width)
+            if key_box.top() == 0 and words.height() > key_box.height():
+                key_box.moveTop((words.height() - key_box.height()) // 2)
+            return font, words, key_box, nothing
         room = max(40, width - 2 * self._pad)
         key, small = self._key_width(), QFontMetrics(self._small())
         key_high = small.height() + (0 if self._quiet else 8)
@@ -138,7 +186,7 @@ class ActionButton(QAbstractButton):
             label = QRect(self._pad, 0, beside, high)
             chip = QRect(self._pad + room - key, (high - key_high) // 2, key, key_high)
         low = max(label.bottom(), chip.bottom()) + 1
-        why = "" if self._action.enabled else self._action.why_not
+        why = "" if self._action.enabled or self._slot else self._action.why_not
         high = self._high(self._small(), room, why) + 3 if why else 0
         return font, label, chip, QRect(self._pad, low + (3 if why else 0), room, high)
 
@@ -157,12 +205,17 @@ class ActionButton(QAbstractButton):
         return high
 
     def _height_in(self, width: int) -> int:
+        if self._slot:
+            _, words, chip, _ = self.faces(width)
+            return max(words.bottom(), chip.bottom()) + 4
         need = self.faces(max(width, QUIET_WIDTH_PX))[3].bottom() + (
             QUIET_EDGE_PX if self._quiet else EDGE_PX
         )
         return max(TARGET_PX if self._quiet else FACE_PX, need)
 
     def _fit(self) -> None:
+        if self._slot:
+            return
         least = self.height_for(self.width())
         if least != self.minimumHeight():
             self.setMinimumHeight(least)

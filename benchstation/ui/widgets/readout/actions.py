@@ -193,10 +193,14 @@ class Actions(QWidget):
         for count, button in enumerate(self.buttons):
             if count < len(actions):
                 button.show_action(actions[count])
-            button.setVisible(count < len(actions))
+            button.setVisible(count < len(actions) and self._has_place(count))
         self._arrange()
         if asked and self._asking not in actions:
             self.stop_asking()
+
+    def _has_place(self, _: int) -> bool:
+        """Return True where the action of this number is among the buttons that are shown."""
+        return True
 
     def _arrange(self) -> None:
         count = len(self._shown)
@@ -222,6 +226,11 @@ class Actions(QWidget):
         buttons = self.buttons[: len(self._shown)]
         widest = max((button.least_width() for button in buttons), default=LEAST_WIDTH_PX)
         return max(1, (self.width() + GAP_PX) // (widest + GAP_PX))
+
+    @property
+    def asking(self) -> bool:
+        """Return True while a question stands in the place of the actions."""
+        return self._asking is not None
 
     def height_for(self, width: int) -> int:
         """Return the height in this width, before any layout has been made."""

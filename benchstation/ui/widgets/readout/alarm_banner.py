@@ -1,21 +1,21 @@
-"""Alarm banners: they push the page down and cover nothing. The worst is drawn whole."""
+"""The alarm panel: one column, the worst first. It has its own place, moves and covers nothing."""
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QGridLayout, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QWidget
 
 from benchstation.screens.model.bench import AlarmBannerView
 from benchstation.ui.shell.labels import FitLabel, label, set_property, set_role, set_wash
-from benchstation.ui.shell.layouts import down
-from benchstation.ui.shell.text_scale import px
+from benchstation.ui.shell.layouts import clear, down
+from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.readout.hold_button import HOLD_MS, HoldButton
 from benchstation.ui.widgets.readout.mark import Mark
 
 KEY = "F12"
-HOLD_WIDTH_PX, LOW_HOLD_PX, LESSER_HOLD_PX, ROOMY_PX = 330, 400, 250, 700
-"""Of the button: usually, beside the reason, and where a lesser alarm leaves little height."""
-HEADLINE_SIZES, LESSER_SIZES, LOW_SIZES = (27, 23, 19), (19, 17, 16), (23, 19)
-MARK_PX, SIDES_PX = 44, 40
+HEADLINE_SIZES, LESSER_SIZES, LOW_SIZES = (22, 20, 18), (17, 16, 15), (14, 13, 12)
+MARK_PX, EDGE_PX, GAP_PX = 34, 10, 6
+SHORT_ASK = "what happened?"
 ASK = "What happened, and what was done? A few words for the record, then Enter."
 
 
@@ -28,107 +28,76 @@ class Banner(QFrame):
     def __init__(self, *, hold_ms: int = HOLD_MS, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.shown: AlarmBannerView | None = None
-        self._held, self._whole = False, True
+        self._held, self._whole, self._low = False, True, False
         self.mark = Mark(MARK_PX, grows=False)
-        self.headline = FitLabel(HEADLINE_SIZES)
+        self.headline = FitLabel(HEADLINE_SIZES, one_line_from=17)
         self.instruction = label("", "large", wrap=True)
-        self.facts = label("", "")
-        self.facts.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.facts = label("", "", wrap=True)
+        self.ask = label(ASK, "small", wrap=True)
         self.reason = TextField()
-        self.reason.setPlaceholderText(ASK)
         self.reason.setAccessibleName(ASK)
         self.button = HoldButton(hold_ms)
-        self.button.setMinimumWidth(HOLD_WIDTH_PX)
-        self._grid = QGridLayout(self)
-        self._grid.setContentsMargins(14, 8, 12, 8)
-        self._grid.setHorizontalSpacing(14)
-        self._grid.setVerticalSpacing(4)
-        self._grid.setColumnStretch(1, 1)
-        self._low: bool | None = None
-        self._arrange(low=False)
+        fixed = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.reason.setSizePolicy(fixed)
+        self.button.setSizePolicy(fixed)
+        box = down(self, (EDGE_PX, 8, EDGE_PX, 8), 4)
+        first = QHBoxLayout()
+        first.setSpacing(10)
+        first.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
+        first.addWidget(self.headline, 1)
+        box.addLayout(first)
+        for part in (self.instruction, self.facts, self.ask, self.reason, self.button):
+            box.addWidget(part)
         self.button.held.connect(self._on_held)
         self.reason.finished.connect(self._on_reason)
 
-    def _arrange(self, *, low: bool) -> None:
-        """Put the button at the right, or where there is little height, beside the reason."""
-        if low == self._low:
-            return
-        self._low = low
-        middle = Qt.AlignmentFlag.AlignVCenter
-        parts: tuple[tuple[QWidget, tuple[int, int, int, int], Qt.AlignmentFlag | None], ...]
-        if low:
-            parts = (
-                (self.mark, (0, 0, 2, 1), middle),
-                (self.headline, (0, 1, 1, 3), None),
-                (self.instruction, (1, 1, 1, 3), None),
-                (self.reason, (2, 0, 1, 3), None),
-                (self.button, (2, 3, 1, 1), None),
-            )
-        else:
-            parts = (
-                (self.mark, (0, 0, 2, 1), middle),
-                (self.headline, (0, 1, 1, 1), None),
-                (self.instruction, (1, 1, 1, 1), None),
-                (self.facts, (0, 2, 2, 1), middle),
-                (self.button, (0, 3, 2, 1), middle),
-                (self.reason, (2, 0, 1, 4), None),
-            )
-        for widget, place, align in parts:
-            self._grid.removeWidget(widget)
-            self._grid.addWidget(widget, *place, align or Qt.AlignmentFlag(0))
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Fit the button to its words in the new width."""
+        super().resizeEvent(event)
+        self.button.fit(self.width() - 2 * EDGE_PX)
 
     def rescale(self) -> None:
-        """Choose what there is height for anew."""
+        """Show it at the text size in force."""
         if self.shown is not None:
-            self.show_alarm(self.shown, whole=self._whole)
+            self.show_alarm(self.shown, whole=self._whole, low=self._low)
 
-    def show_alarm(self, alarm: AlarmBannerView, *, whole: bool) -> None:
-        """Show an alarm; what is typed as its reason stays as long as it is the same alarm."""
+    def show_alarm(self, alarm: AlarmBannerView, *, whole: bool, low: bool = False) -> None:
+        """Show an alarm; what is typed as its reason stays as long as it is the same alarm.
+
+        Where there is little height, ``low``, the facts give way, never what to do; a lesser one
+        is one line then, until it is the first to hold.
+        """
         if self.shown is None or self.shown.id != alarm.id:
             self._held = False
             self.reason.clear()
             self.button.forget()
-        self.shown, self._whole = alarm, whole
+        self.shown, self._whole, self._low = alarm, whole, low
         set_wash(self, alarm.tone if alarm.active else None)
         set_property(self, "outline", "" if alarm.active else str(alarm.tone))
         self.mark.set_tone(alarm.tone)
-        # Where there is little height, the button takes width; the facts give way, never the
-        # instruction.
-        roomy = self.window().height() >= px(ROOMY_PX)
-        self._arrange(low=not roomy and alarm.needs_reason)
-        tight = LOW_HOLD_PX if self._low else LESSER_HOLD_PX
-        self.button.setMinimumWidth(HOLD_WIDTH_PX if roomy else max(HOLD_WIDTH_PX, px(tight)))
-        sizes = (LOW_SIZES if self._low else HEADLINE_SIZES) if whole else LESSER_SIZES
-        self.headline.set_sizes(sizes)
+        self.headline.set_sizes(LOW_SIZES if low else HEADLINE_SIZES if whole else LESSER_SIZES)
         self.headline.show_text(alarm.headline)
         facts = [part for part in (alarm.peak, alarm.since) if part]
-        self.facts.setText("\n".join(facts))
-        self.facts.setVisible((whole or roomy) and not self._low)
-        set_role(self.instruction, "large" if whole and roomy else "")
-        self.instruction.setText(self._with_facts(alarm, facts) if self._low else alarm.instruction)
-        # Where there is little height a lesser alarm is one line, until it is the first to hold.
-        line = not whole and not roomy
+        self.facts.setText("   ".join(facts))
+        self.facts.setVisible(bool(facts) and not low)
+        set_role(self.instruction, "large" if whole and not low else "")
+        self.instruction.setText(alarm.instruction)
+        line = not whole and low
         self.instruction.setVisible(not line)
         holdable = bool(alarm.hold_label) and not line
         self.button.setVisible(holdable)
-        self.reason.setVisible(holdable and alarm.needs_reason)
+        asks = holdable and alarm.needs_reason
+        self.ask.setVisible(asks and not low)
+        self.reason.setVisible(asks)
+        self.reason.setPlaceholderText(SHORT_ASK if low else "")
         if holdable:
             key = f"   ({KEY})" if whole else ""
             self.button.show_text(f"{alarm.hold_label}{key}", alarm.tone)
+            self.button.fit(self.width() - 2 * EDGE_PX)
         else:
             self._held = False
         kind = "alarm" if alarm.active else "alarm, gone back"
         self.setAccessibleName(f"{kind}: {alarm.headline}")
-
-    def _with_facts(self, alarm: AlarmBannerView, facts: list[str]) -> str:
-        """Put as many facts behind the instruction as need no other line."""
-        room = self.window().width() - 2 * MARK_PX - SIDES_PX
-        words = alarm.instruction
-        for fact in facts:
-            longer = f"{words}   {fact}"
-            if self.instruction.fontMetrics().horizontalAdvance(longer) <= room:
-                words = longer
-        return words
 
     @Slot()
     def _on_held(self) -> None:
@@ -161,8 +130,13 @@ class Banners(QWidget):
 
     def __init__(self, *, hold_ms: int = HOLD_MS, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setObjectName("clear")
         self._hold_ms = hold_ms
-        self._box = down(self, (12, 8, 12, 0), 6)
+        inner = clear()
+        self._box = down(inner, spacing=GAP_PX)
+        self._box.addStretch(1)
+        self.scroller = Scroller(inner, "alarms", focus=Qt.FocusPolicy.NoFocus)
+        down(self).addWidget(self.scroller)
         self.banners: list[Banner] = []
         self._shown: tuple[AlarmBannerView, ...] = ()
         self.hide()
@@ -174,17 +148,47 @@ class Banners(QWidget):
         known = {(alarm.id, bool(alarm.hold_label)) for alarm in self._shown}
         self._shown = alarms
         self._order(alarms)
-        first = self._first(alarms)
-        for count, banner in enumerate(self.banners):
-            if count < len(alarms):
-                banner.show_alarm(alarms[count], whole=count == first)
-            banner.setVisible(count < len(alarms))
         self.setVisible(bool(alarms))
+        self._fit()
         return any(
             (alarm.id, True) not in known
             and (bool(alarm.hold_label) or (alarm.id, False) not in known)
             for alarm in alarms
         )
+
+    @property
+    def any(self) -> bool:
+        """Return True while there is an alarm."""
+        return bool(self._shown)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Show what there is height for."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def rescale(self) -> None:
+        """Show what there is height for at the text size in force."""
+        self._fit()
+
+    def _fit(self) -> None:
+        """Show all alarms whole where they stand so, else the lesser ones as a line each."""
+        self._show_all(low=False)
+        if self._shown and self._need() > self.height():
+            self._show_all(low=True)
+
+    def _need(self) -> int:
+        """Return the height that the alarms take in this width."""
+        width = max(1, self.width() - 4)
+        layouts = [b.layout() for b in self.banners[: len(self._shown)]]
+        high = sum(x.totalHeightForWidth(width) for x in layouts if x is not None)
+        return high + GAP_PX * (len(layouts) - 1)
+
+    def _show_all(self, *, low: bool) -> None:
+        first = self._first(self._shown)
+        for count, banner in enumerate(self.banners):
+            if count < len(self._shown):
+                banner.show_alarm(self._shown[count], whole=count == first, low=low)
+            banner.setVisible(count < len(self._shown))
 
     def _order(self, alarms: tuple[AlarmBannerView, ...]) -> None:
         """Put the banners in the order of these alarms.

@@ -1,7 +1,6 @@
-"""The one number that matters now, to be read from two metres."""
+"""The one number that matters now: read from two metres, its decimal point always at one place."""
 
 import re
-from dataclasses import dataclass
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
@@ -9,47 +8,46 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import BigNumber, Tone
 from benchstation.ui.shell.labels import digit_font, fitting_px, palette_of, sized
-from benchstation.ui.shell.text_scale import percent, px
-from benchstation.ui.shell.theme import BODY_PX, DIGIT_HEIGHT_PX, TITLE_PX
+from benchstation.ui.shell.text_scale import px
+from benchstation.ui.shell.theme import DIGIT_HEIGHT_PX, TITLE_PX
+from benchstation.ui.widgets.readout.grid import (
+    CAPTION_GAP_PX,
+    CAPTION_PX,
+    DIGIT,
+    number_width,
+    point_at,
+)
 from benchstation.ui.widgets.readout.mark import paint_mark
 
-CAPTION_PX, GAP_PX, TIGHT_GAP_PX, MARK_PX, ROOMY_PX = 30, 14, 4, 26, 160
-CAPTION_SIZES = (TITLE_PX, 20, 17, 14)
-USUAL = "000.0"
-"""What there is always room for, so that nothing shakes when a digit comes or goes."""
-NO_LIMIT, MOST_PLANS = 10_000, 32
-UNIT_PART, SHARE_OF_WINDOW, HIGHEST_PX, LEAST_PX = 0.27, 0.145, 200.0, 48.0
+CAPTION_SIZES = (TITLE_PX - 4, 17, 15, 14, 13, 12, 11)
+MARK_PX, MINUS = 20, "-\u2212+"
+SIGN_WIDTH = 0.5
+"""Of a digit's height: a sign needs less than a digit takes."""
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """How a number is drawn: digits' height, unit beside or above, gap, and the whole size."""
-
-    digit_px: float
-    beside: bool
-    gap: int
-    width: int
-    height: int
-
-
-def _caption(big: BigNumber, *, beside: bool) -> str:
+def _caption(big: BigNumber) -> str:
     words = big.caption
-    named = re.search(rf"(?<!\w){re.escape(big.unit)}(?!\w)", words)
-    if not beside and not named:
+    if not re.search(rf"(?<!\w){re.escape(big.unit)}(?!\w)", words):
         words += f", {big.unit}"
+    if big.spread:
+        words += f"   {big.spread}"
     return f"{words}   too old" if big.stale else words
 
 
 class BigNumberView(QWidget):
-    """Caption, number and unit. A number that is too old is struck through and faded."""
+    """Caption, number and unit. A number that is too old is struck through and faded.
+
+    The height of the digits and the place of the point are those of the grid, whatever stands
+    there: a number too long for its place is drawn narrower, never lower.
+    """
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._shown: BigNumber | None = None
-        self._font = digit_font(self.font(), DIGIT_HEIGHT_PX)
-        self._plan = Plan(float(DIGIT_HEIGHT_PX), True, GAP_PX, 0, 0)
-        self._plans: dict[tuple[object, ...], Plan] = {}
+        self._digit = float(DIGIT_HEIGHT_PX)
+        self._font = digit_font(self.font(), self._digit)
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        self.fit(self._digit)
 
     @property
     def shown(self) -> BigNumber | None:
@@ -61,6 +59,16 @@ class BigNumberView(QWidget):
         """Return how high the digits are drawn."""
         return QFontMetricsF(self._font).tightBoundingRect("0").height()
 
+    @property
+    def point_x(self) -> float:
+        """Return where the decimal point stands, whatever the number."""
+        return point_at(self._digit)
+
+    @property
+    def base_y(self) -> float:
+        """Return the height of the line that the number stands on."""
+        return px(CAPTION_PX) + CAPTION_GAP_PX + self._digit
+
     def show_number(self, big: BigNumber | None) -> None:
         """Show a number; does nothing when it is the one that stands there."""
         if big == self._shown:
@@ -69,107 +77,70 @@ class BigNumberView(QWidget):
         if big is None:
             return
         self.setAccessibleName(big.caption)
-        said = [f"{big.caption} {big.number} {big.unit}"]
+        said = [f"{big.caption} {big.number} {big.unit}", big.spread]
         if big.stale:
             said.append("too old, do not rely on it")
-        self.setAccessibleDescription(", ".join(said))
+        self.setAccessibleDescription(", ".join(part for part in said if part))
         self.update()
 
-    def plan(
-        self, comfortable: int, room: int, window_height: int, most_height: int = NO_LIMIT
-    ) -> Plan | None:
-        """Return the best size: the unit beside the number, else above it; ``None`` without one.
+    def fit(self, digit: float) -> None:
+        """Take digits of this height, and the size that goes with them."""
+        self._digit = digit
+        self._font = digit_font(self.font(), digit)
+        high = px(CAPTION_PX) + 2 * CAPTION_GAP_PX + round(digit)
+        self.setFixedSize(number_width(digit), high)
+        self.update()
 
-        ``comfortable`` leaves good room for the words beside, ``room`` just enough. The digits
-        keep their least height for two metres; only a number that could not be shown at all, as
-        where alarms take the room and ``most_height`` is small, is drawn smaller.
-        """
+    def pieces(self) -> tuple[tuple[str, QRectF, float], ...]:
+        """Return the parts of the number, their places, and how narrow each is drawn."""
         big = self._shown
         if big is None:
-            return None
-        look = (len(big.number), big.unit, big.caption, big.stale, percent(), self.font().family())
-        key = (comfortable, room, window_height, most_height, look)
-        plan = self._plans.get(key)
-        if plan is None:
-            if len(self._plans) >= MOST_PLANS:
-                self._plans.clear()
-            plan = self._plans[key] = self._make_plan(
-                big, comfortable, room, window_height, most_height
-            )
-        return plan
-
-    def _make_plan(
-        self, big: BigNumber, comfortable: int, room: int, window_height: int, most_height: int
-    ) -> Plan:
-        gap = GAP_PX if most_height >= px(ROOMY_PX) else TIGHT_GAP_PX
-        limit = max(LEAST_PX, most_height - px(CAPTION_PX) - 2 * gap)
-        wanted = max(DIGIT_HEIGHT_PX, min(HIGHEST_PX, SHARE_OF_WINDOW * window_height))
-        wanted, least = min(wanted, limit), min(float(DIGIT_HEIGHT_PX), limit)
-        for digit, beside, most in (
-            (wanted, True, comfortable),
-            (wanted, False, comfortable),
-            (least, True, comfortable),
-            (least, False, comfortable),
-            (least, False, room),
-        ):
-            need = self._need(digit, beside=beside)
-            if need <= most:
-                break
+            return ()
+        sign = big.number[:1] if big.number[:1] in MINUS else ""
+        whole, point, decimals = big.number[len(sign) :].partition(".")
+        narrow = self._narrow()
+        metrics, top = QFontMetricsF(self._font), px(CAPTION_PX) + CAPTION_GAP_PX
+        found = []
+        wide = metrics.horizontalAdvance(whole) * narrow
+        room = self.point_x - (SIGN_WIDTH * self._digit if sign else 0.0)
+        if wide > room > 0:
+            narrow_whole, wide = narrow * room / wide, room
         else:
-            # Sizes of fonts are whole pixels.
-            digit = max(LEAST_PX, digit * (room - 8) / need)
-        width = round(min(room, max(need, self._caption_width(big, beside=beside))))
-        height = round(max(least, digit) + px(CAPTION_PX) + 2 * gap)
-        return Plan(digit, beside, gap, width, height)
+            narrow_whole = narrow
+        found.append((whole, QRectF(self.point_x - wide, top, wide, self._digit), narrow_whole))
+        if sign:
+            size = metrics.horizontalAdvance(sign) * narrow
+            shrink = min(1.0, SIGN_WIDTH * self._digit / size) if size else 1.0
+            box = QRectF(self.point_x - wide - size * shrink, top, size * shrink, self._digit)
+            found.append((sign, box, narrow * shrink))
+        if point:
+            rest = f".{decimals}"
+            size, room = metrics.horizontalAdvance(rest) * narrow, self.width() - self.point_x
+            shrink = min(1.0, room / size) if size else 1.0
+            box = QRectF(self.point_x, top, size * shrink, self._digit)
+            found.append((rest, box, narrow * shrink))
+        return tuple(found)
 
-    def fit(
-        self, comfortable: int, room: int, window_height: int, most_height: int = NO_LIMIT
-    ) -> None:
-        """Take the size that :meth:`plan` gives."""
-        plan = self.plan(comfortable, room, window_height, most_height)
-        if plan is None or plan == self._plan:
-            return
-        self._plan = plan
-        self._font = digit_font(self.font(), plan.digit_px)
-        self.setFixedSize(plan.width, plan.height)
-        self.update()
-
-    @staticmethod
-    def least_height() -> int:
-        """Return the height of caption and smallest digits."""
-        return round(LEAST_PX) + px(CAPTION_PX) + 2 * TIGHT_GAP_PX
-
-    def _need(self, digit: float, *, beside: bool) -> float:
-        assert self._shown is not None
-        metrics = QFontMetricsF(digit_font(self.font(), digit))
-        number = max(metrics.horizontalAdvance(t) for t in (self._shown.number, USUAL))
-        if not beside:
-            return number + 6
-        unit = QFontMetricsF(self._unit_font(digit)).horizontalAdvance(self._shown.unit)
-        return number + GAP_PX + unit + 6
-
-    def _unit_font(self, digit: float) -> QFont:
-        font = QFont(self.font())
-        font.setPixelSize(max(px(BODY_PX), round(digit * UNIT_PART)))
-        return font
-
-    def _caption_font(self) -> QFont:
-        font = QFont(self.font())
-        font.setPixelSize(px(TITLE_PX))
-        return font
-
-    def _caption_width(self, big: BigNumber, *, beside: bool) -> float:
-        metrics = QFontMetricsF(self._caption_font())
-        return metrics.horizontalAdvance(_caption(big, beside=beside)) + px(MARK_PX) + 14
+    def _narrow(self) -> float:
+        """Return how narrow a digit of this font is drawn to take its place in the grid."""
+        wide = QFontMetricsF(self._font).horizontalAdvance("0")
+        return min(1.0, DIGIT * self._digit / wide) if wide else 1.0
 
     def fits(self) -> bool:
         """Return True when number and caption stand whole."""
-        need = self._need(self._plan.digit_px, beside=self._plan.beside)
-        return need <= self.width() + 1 and self.minimumHeight() <= self.height()
+        inside = QRectF(self.rect()).adjusted(-1, -1, 1, 1)
+        metrics = QFontMetricsF(sized(self.font(), CAPTION_SIZES[-1]))
+        caption = metrics.horizontalAdvance(self.caption()) <= self.width() - self._mark_room()
+        return caption and all(inside.contains(box) for _, box, _ in self.pieces())
 
     def caption(self) -> str:
-        """Return the words above the number, with the unit when it stands there."""
-        return "" if self._shown is None else _caption(self._shown, beside=self._plan.beside)
+        """Return the words above the number, with its unit."""
+        return "" if self._shown is None else _caption(self._shown)
+
+    def _mark_room(self) -> float:
+        big = self._shown
+        marked = big is not None and big.tone not in (Tone.PLAIN, Tone.QUIET) and not big.stale
+        return px(MARK_PX) + 8.0 if marked else 0.0
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw it."""
@@ -178,10 +149,9 @@ class BigNumberView(QWidget):
             return
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        left = 0.0
-        if big.tone not in (Tone.PLAIN, Tone.QUIET) and not big.stale:
-            paint_mark(painter, QRectF(0, 2, px(MARK_PX), px(MARK_PX)), big.tone, palette)
-            left = px(MARK_PX) + 10.0
+        left = self._mark_room()
+        if left:
+            paint_mark(painter, QRectF(0, 1, px(MARK_PX), px(MARK_PX)), big.tone, palette)
         room = round(self.width() - left)
         small = fitting_px(self.caption(), room, self.font(), CAPTION_SIZES, one_line_from=0)
         painter.setFont(sized(self.font(), small))
@@ -189,19 +159,18 @@ class BigNumberView(QWidget):
         box = QRectF(left, 0, self.width() - left, px(CAPTION_PX))
         align = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
         painter.drawText(box, align, self.caption())
-        base = px(CAPTION_PX) + self._plan.gap + self._plan.digit_px
-        metrics = QFontMetricsF(self._font)
-        # The first digit's own side bearing would push it off the column's left edge.
-        start = -metrics.tightBoundingRect(big.number[:1]).left() if big.number else 0.0
-        end = start + metrics.horizontalAdvance(big.number)
-        painter.setFont(self._font)
+        painter.setFont(QFont(self._font))
         painter.setPen(QColor(palette.faded if big.stale else palette.tone(big.tone).ink))
-        painter.drawText(QPointF(start, base), big.number)
-        if self._plan.beside:
-            painter.setFont(self._unit_font(self._plan.digit_px))
-            painter.setPen(QColor(palette.quiet))
-            painter.drawText(QPointF(end + GAP_PX, base), big.unit)
-        if big.stale:
-            painter.setPen(QPen(QColor(palette.text), max(5.0, self._plan.digit_px / 16)))
-            middle = base - self._plan.digit_px / 2
-            painter.drawLine(QPointF(0, middle), QPointF(end, middle))
+        pieces = self.pieces()
+        for words, place, narrow in pieces:
+            painter.save()
+            painter.translate(place.left(), self.base_y)
+            painter.scale(narrow, 1.0)
+            painter.drawText(QPointF(0.0, 0.0), words)
+            painter.restore()
+        if big.stale and pieces:
+            painter.setPen(QPen(QColor(palette.text), max(5.0, self._digit / 16)))
+            middle = self.base_y - self._digit / 2
+            start = min(place.left() for _, place, _ in pieces)
+            end = max(place.right() for _, place, _ in pieces)
+            painter.drawLine(QPointF(start, middle), QPointF(end, middle))

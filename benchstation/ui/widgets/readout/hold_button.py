@@ -17,12 +17,13 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QAbstractButton, QWidget
 
 from benchstation.screens.model.elements import Tone
-from benchstation.ui.shell.labels import palette_of
-from benchstation.ui.shell.text_scale import px
+from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.theme import BODY_PX, TARGET_PX
 
 HOLD_MS = 1500
-KEEP = ": keep holding"
+KEEP = "Too short: keep holding"
+SIZES, MOST_LINES, EDGES_PX = (BODY_PX + 1, 15, 13, 12), 3, 24
+WRAP = int(Qt.TextFlag.TextWordWrap)
 FRAME_MS = 25
 PRESSES = (Qt.Key.Key_Space, Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
@@ -54,7 +55,7 @@ class HoldButton(QAbstractButton):
         if (text, tone) != (self._text, self._tone):
             self._text, self._tone = text, tone
             self.setAccessibleName(text)
-            self.rescale()
+            self.fit(self.width())
             self.updateGeometry()
             self.update()
 
@@ -68,7 +69,7 @@ class HoldButton(QAbstractButton):
     @property
     def words(self) -> str:
         """Return what stands on it."""
-        return f"{self._text}{KEEP}" if self._early else self._text
+        return KEEP if self._early else self._text
 
     def press(self) -> None:
         """Begin to hold."""
@@ -139,36 +140,44 @@ class HoldButton(QAbstractButton):
         self._early = False
         self.update()
 
-    def _bold(self) -> QFont:
-        font = QFont(self.font())
-        font.setPixelSize(px(BODY_PX + 1))
-        font.setBold(True)
+    def _bold(self, width: int = 0) -> QFont:
+        """Return the largest font in which the words take few lines in this, or its own, width."""
+        wide = max(60, (width or self.width()) - EDGES_PX)
+        for pixels in SIZES:
+            font = sized(self.font(), pixels, bold=True)
+            metrics = QFontMetrics(font)
+            high = metrics.boundingRect(0, 0, wide, 10_000, WRAP, self._longest()).height()
+            if high <= MOST_LINES * metrics.lineSpacing():
+                break
         return font
+
+    def _longest(self) -> str:
+        return max(self._text, KEEP, key=len)
 
     def sizeHint(self) -> QSize:
         """Ask for room for the words."""
         font = self._bold()
         self.ensurePolished()
         width = QFontMetrics(font).horizontalAdvance(self._text) // 2
-        return QSize(width + 60, self._need(max(width + 60, self.width())))
+        return QSize(width + 60, self._need(self.width()))
 
     def _need(self, width: int) -> int:
         """Return the height in which the longest words stand in this width."""
-        metrics, flags = QFontMetrics(self._bold()), int(Qt.TextFlag.TextWordWrap)
-        words = f"{self._text}{KEEP}"
-        high = metrics.boundingRect(0, 0, width - 24, 10_000, flags, words).height()
+        metrics = QFontMetrics(self._bold(width))
+        wide = max(60, width - EDGES_PX)
+        high = metrics.boundingRect(0, 0, wide, 10_000, WRAP, self._longest()).height()
         return max(TARGET_PX, high + 14)
-
-    def rescale(self) -> None:
-        """Take the height that the words need."""
-        need = self._need(max(60, self.width()))
-        if need != self.minimumHeight():
-            self.setMinimumHeight(need)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Take the height that the words need in the new width."""
         super().resizeEvent(event)
-        self.rescale()
+        self.fit(self.width())
+
+    def fit(self, width: int) -> None:
+        """Take the height that the words need in this width."""
+        need = self._need(max(60, width))
+        if need != self.minimumHeight():
+            self.setFixedHeight(need)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw ground, filling and words."""

@@ -25,7 +25,7 @@ from benchstation.ui.shell.labels import (
     widest_part,
 )
 from benchstation.ui.shell.layouts import across, down
-from benchstation.ui.shell.text_scale import percent, px
+from benchstation.ui.shell.text_scale import percent, px, soft
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX, STRIP_PX
 from benchstation.ui.widgets.readout.mark import paint_mark, spoken
 from benchstation.ui.widgets.readout.small_reading import SmallReading
@@ -52,7 +52,7 @@ class Reading(QWidget):
 
     def rescale(self) -> None:
         """Take the height of the text size in force."""
-        self.setFixedHeight(px(HEIGHT))
+        self.setFixedHeight(soft(HEIGHT))
         self.update()
 
     def show_reading(self, reading: ReadingView) -> None:
@@ -88,7 +88,7 @@ class Reading(QWidget):
         big = QFontMetricsF(self._font(self._number_px(), bold=True))
         usual = max(big.horizontalAdvance(t) for t in (number, NUMBER_ROOM[:5]))
         body = QFontMetricsF(self._font(BODY_PX)).horizontalAdvance(unit)
-        return px(MARK_PX) + 14.0 + usual + 8 + body + 18
+        return soft(MARK_PX) + 14.0 + usual + 8 + body + 18
 
     def _number_px(self) -> float:
         """Return the size of the number: it grows half as much as words do."""
@@ -96,11 +96,11 @@ class Reading(QWidget):
 
     def sizeHint(self) -> QSize:
         """Ask for number, unit and words side by side."""
-        return QSize(px(440), px(HEIGHT))
+        return QSize(px(440), soft(HEIGHT))
 
     def minimumSizeHint(self) -> QSize:
         """Ask for number and unit."""
-        return QSize(min(px(330), self.need() - px(WORDS_ROOM) // 2), px(HEIGHT))
+        return QSize(min(px(330), self.need() - px(WORDS_ROOM) // 2), soft(HEIGHT))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw it."""
@@ -109,15 +109,17 @@ class Reading(QWidget):
             return
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        paint_mark(painter, QRectF(2, px(12), px(MARK_PX), px(MARK_PX)), reading.tone, palette)
-        left = px(MARK_PX) + 14.0
-        title = QRectF(left, px(6), self.width() - left, px(22))
+        paint_mark(
+            painter, QRectF(2, soft(12), soft(MARK_PX), soft(MARK_PX)), reading.tone, palette
+        )
+        left = soft(MARK_PX) + 14.0
+        title = QRectF(left, 3, self.width() - left, px(24))
         align = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
         painter.setFont(self._font(SMALL_PX))
         painter.setPen(QColor(palette.quiet))
         painter.drawText(title, align, reading.title)
         big = self._font(self._number_px(), bold=True)
-        base, metrics = float(px(70)), QFontMetricsF(big)
+        base, metrics = float(soft(70)), QFontMetricsF(big)
         strong = reading.tone in (Tone.DANGER, Tone.CAUTION)
         ink = palette.tone(reading.tone).ink if strong else palette.text
         painter.setFont(big)
@@ -144,7 +146,7 @@ class Reading(QWidget):
     def _words_box(self) -> QRectF:
         assert self.shown is not None
         left = self._words_left(self.shown.unit, self.shown.number)
-        return QRectF(left, 5, max(0.0, self.width() - left - 6), px(HEIGHT) - 10)
+        return QRectF(left, 5, max(0.0, self.width() - left - 6), soft(HEIGHT) - 10)
 
     def words_fit(self) -> bool:
         """Return True when number and words stand whole."""
@@ -213,7 +215,7 @@ class InstrumentBar(QWidget):
 
     def rescale(self) -> None:
         """Take the height of the text size in force."""
-        self.setFixedHeight(px(HEIGHT))
+        self.setFixedHeight(soft(HEIGHT))
         for small in self.beside:
             small.rescale()
         self._fit()

@@ -12,7 +12,7 @@ from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import SMALL_PX, Palette
 
-TITLE_H, BAR_H, TICK_H, SIDE = 20, 26, 20, 4
+TITLE_H, BAR_H, TICK_H, SIDE = 17, 18, 14, 2
 TICKS_ABOUT = 6
 
 
@@ -142,7 +142,7 @@ class Lane(QWidget):
             return
         blue = palette.tone(Tone.MANDATORY)
         end = self._x(lane.value, lane, bar)
-        middle = QRectF(bar.left(), bar.top() + 8, end - bar.left(), bar.height() - 16)
+        middle = QRectF(bar.left(), bar.top() + 5, end - bar.left(), bar.height() - 10)
         painter.fillRect(middle, QColor(blue.fill))
         painter.setPen(QPen(QColor(palette.text), 3))
         painter.drawLine(QPointF(end, bar.top()), QPointF(end, bar.bottom()))
@@ -192,7 +192,7 @@ class Lane(QWidget):
             text = tick_text(value, step)
             width = painter.fontMetrics().horizontalAdvance(text)
             left = min(max(0.0, x - width / 2), self.width() - width - 1.0)
-            painter.drawText(QPointF(left, bar.bottom() + px(TICK_H) - 5), text)
+            painter.drawText(QPointF(left, bar.bottom() + px(TICK_H) - 3), text)
 
 
 class Lanes(QWidget):
@@ -200,7 +200,7 @@ class Lanes(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._box = down(self, spacing=2)
+        self._box = down(self, spacing=0)
         self.lanes: list[Lane] = []
 
     def show_lanes(self, lanes: tuple[LaneView, ...], most: int = 2) -> None:

@@ -68,8 +68,14 @@ def paint_mark(painter: QPainter, box: QRectF, tone: Tone, palette: Palette) -> 
 def paint_step(painter: QPainter, box: QRectF, state: StepState, palette: Palette) -> None:
     """Draw where a step stands: tick, arrow, ring, or caution for one to be done again."""
     if state is StepState.DONE:
-        paint_mark(painter, box, Tone.GOOD, palette)
-    elif state is StepState.REDO:
+        # Grey: done is the normal case, and says nothing of how good it is.
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        tick = QPen(QColor(palette.tone(Tone.QUIET).ink), max(2.0, box.width() / 8))
+        tick.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(tick)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        _tick(painter, box.adjusted(-1, -1, 1, 1))
+    elif state in (StepState.REDO, StepState.DIFFERS):
         paint_mark(painter, box, Tone.CAUTION, palette)
     elif state is StepState.WAITING:
         paint_mark(painter, box, Tone.QUIET, palette)

@@ -1,6 +1,6 @@
 """The number with the words beside it, and lines with the mark of their meaning."""
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QWidget
 
@@ -8,15 +8,31 @@ from benchstation.screens.model.elements import BigNumber, Tone
 from benchstation.ui.shell.labels import FitLabel, fitting_px, label, set_role, set_tone, sized
 from benchstation.ui.shell.layouts import across, down
 from benchstation.ui.shell.text_scale import percent, px
-from benchstation.ui.widgets.readout.big_number import NO_LIMIT, BigNumberView, Plan
+from benchstation.ui.shell.theme import DIGIT_HEIGHT_PX
+from benchstation.ui.widgets.readout.big_number import BigNumberView
+from benchstation.ui.widgets.readout.grid import (
+    CAPTION_GAP_PX,
+    CAPTION_PX,
+    WORDS_GAP_PX,
+    Grid,
+)
 from benchstation.ui.widgets.readout.mark import Mark
 
-COMFORT_PX, LINES_PX, GAP_PX, LINE_GAP_PX, TOP_PX = 270, 160, 14, 5, 4
-ALL_LINES_PX = 150
+LINE_GAP_PX = 5
 FIRST, FIRST_SIZES = "first", (30, 26, 23, 20, 17, 14)
 DROP_PX = 7
 OTHER, OTHER_SIZES = "other", (19, 17)
 FIRST_SMALL, OTHER_SMALL = (17, 14), (14, 13)
+LEVELS = (
+    (FIRST_SIZES, OTHER_SIZES),
+    (FIRST_SMALL, OTHER_SMALL),
+    ((13,), (12,)),
+    ((12,), (11,)),
+    ((11,), (11,)),
+    ((10,), (10,)),
+    ((9,), (9,)),
+)
+"""Sizes of the first words and the others, from where there is room down to where there is none."""
 Line = tuple[str, Tone]
 
 
@@ -35,10 +51,11 @@ class MarkedLine(QWidget):
         for part in (self.large, self.other, self.words):
             row.addWidget(part, 1)
 
-    def set_sizes(self, small: bool) -> None:
-        """Choose from all sizes, or from the smaller ones where there is little height."""
-        self.large.set_sizes(FIRST_SMALL if small else FIRST_SIZES)
-        self.other.set_sizes(OTHER_SMALL if small else OTHER_SIZES)
+    def set_sizes(self, level: int) -> None:
+        """Choose from the sizes of a level: the smaller ones where there is little height."""
+        first, other = LEVELS[level]
+        self.large.set_sizes(first)
+        self.other.set_sizes(other)
 
     def show_line(self, text: str, tone: Tone, role: str) -> None:
         """Show words; a mark stands only beside those that mean something.
@@ -69,125 +86,114 @@ class MarkedLines(QWidget):
         self._box.setSpacing(LINE_GAP_PX)
         self.lines: list[MarkedLine] = []
         self._shown: tuple[tuple[str, Tone, str], ...] = ()
-        self._small = False
+        self._level = 0
 
-    def show_lines(self, lines: tuple[tuple[str, Tone, str], ...], *, small: bool = False) -> None:
+    def show_lines(self, lines: tuple[tuple[str, Tone, str], ...], *, level: int = 0) -> None:
         """Show (words, meaning, role) lines."""
-        if (lines, small) == (self._shown, self._small):
+        if (lines, level) == (self._shown, self._level):
             return
-        self._shown, self._small = lines, small
+        self._shown, self._level = lines, level
         while len(self.lines) < len(lines):
             self.lines.append(MarkedLine(parent=self))
             self._box.addWidget(self.lines[-1])
         for count, widget in enumerate(self.lines):
             if count < len(lines):
-                widget.set_sizes(small)
+                widget.set_sizes(level)
                 widget.show_line(*lines[count])
             widget.setVisible(count < len(lines))
 
 
 class PrimaryReadout(QWidget):
-    """The number that matters, and at its right what to do about it."""
+    """The number that matters, and what to do about it: beside it, or below where it is narrow."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        row = across(self, (0, TOP_PX, 0, 0))
-        row.setSpacing(GAP_PX)
-        self._most_height = NO_LIMIT
-        self._lines: tuple[Line, ...] = ()
+        self._words: tuple[Line, ...] = ()
+        self._grid: Grid | None = None
         self._chosen_for: tuple[object, ...] = ()
-        self._choice = (0, False, 0)
-        self.big = BigNumberView()
-        self.lines = MarkedLines()
-        row.addWidget(self.big, 0, Qt.AlignmentFlag.AlignTop)
-        row.addWidget(self.lines, 1, Qt.AlignmentFlag.AlignVCenter)
+        self._choice = (0, 0)
+        self.big = BigNumberView(self)
+        self.lines = MarkedLines(self)
 
     def show_hero(self, big: BigNumber | None, lines: tuple[Line, ...]) -> None:
         """Show number and words; hidden without a number."""
-        if (big is None) != (self.big.shown is None):
-            self.setVisible(big is not None)
         self.big.show_number(big)
+        self.setVisible(big is not None)
         if big is None:
             return
-        self._lines = lines
-        self.fit(self.width())
+        self._words = lines
+        self._fit()
 
-    def height_at(self, width: int, most_height: int) -> int:
-        """Return the height in this width, with this much to have, and change nothing."""
-        plan = self._plan(width, most_height)
-        if plan is None:
-            return 0
-        lines = self._chosen(width - plan.width - GAP_PX, most_height)[2]
-        return TOP_PX + max(plan.height, lines)
+    def set_grid(self, grid: Grid) -> None:
+        """Take the places of the grid."""
+        self._grid = grid
+        self.big.fit(grid.digit)
+        self._fit()
 
-    def least_height(self) -> int:
-        """Return the height below which nothing of it can be read."""
-        return self.big.least_height() + TOP_PX
+    def number_only(self, high: int) -> None:
+        """Take this height, for the number alone."""
+        digit = max(48.0, high - px(CAPTION_PX) - 2.0 * CAPTION_GAP_PX)
+        self.big.fit(min(digit, float(DIGIT_HEIGHT_PX)))
+        self.setFixedHeight(self.big.height())
 
-    def limit(self, most_height: int) -> None:
-        """Set how high it may be, and fit it."""
-        if most_height != self._most_height:
-            self._most_height = most_height
-            self.fit(self.width())
+    def resizeEvent(self, event: object) -> None:
+        """Fit the words to the new room."""
+        self._fit()
 
-    def fit(self, width: int) -> None:
-        """Fit number and words into this width."""
-        plan = self._plan(width, self._most_height)
-        if plan is None:
-            return
-        self.big.fit(*self._rooms(width), self._most_height - TOP_PX)
-        count, small, _ = self._chosen(width - plan.width - GAP_PX, self._most_height)
-        self.lines.show_lines(weighted(self._lines[:count]), small=small)
+    def rescale(self) -> None:
+        """Fit the words to the text size in force."""
+        self._fit()
 
-    def _rooms(self, width: int) -> tuple[int, int, int]:
-        room = width - GAP_PX
-        return room - px(COMFORT_PX), max(120, room - px(LINES_PX)), self.window().height()
+    def _fit(self) -> None:
+        """Put the words into their place: smaller where they are long, fewer where they must."""
+        self.big.move(0, 0)
+        if self._grid is None or self._grid.beside:
+            left = self.big.width() + WORDS_GAP_PX
+            box = QRect(left, 0, max(60, self.width() - left), self.height())
+        else:
+            top = self.big.height()
+            box = QRect(0, top, self.width(), max(1, self.height() - top))
+        count, level = self._chosen(box.width(), box.height())
+        self.lines.show_lines(weighted(self._words[:count]), level=level)
+        high = min(box.height(), self._lines_height(count, box.width(), level))
+        # From the top: words that come and go leave the first where it is.
+        self.lines.setGeometry(box.left(), box.top(), box.width(), max(1, high))
 
-    def _plan(self, width: int, most_height: int) -> Plan | None:
-        return self.big.plan(*self._rooms(width), most_height - TOP_PX)
-
-    def _chosen(self, width: int, most_height: int) -> tuple[int, bool, int]:
-        """Return how many words stand whole in this room, whether small, and how high.
+    def _chosen(self, width: int, height: int) -> tuple[int, int]:
+        """Return how many of the words stand whole in this room, and at which level of sizes.
 
         They get smaller first, then fewer; the first is never left out.
         """
-        key = (self._lines, width, most_height, percent())
+        key = (self._words, width, height, percent())
         if key != self._chosen_for:
-            self._chosen_for, self._choice = key, self._choose(max(60, width), most_height)
+            self._chosen_for, self._choice = key, self._choose(width, height)
         return self._choice
 
-    def _choose(self, width: int, most_height: int) -> tuple[int, bool, int]:
-        most = len(self._lines) if most_height >= ALL_LINES_PX else min(1, len(self._lines))
-        high = 0
-        for count in range(most, 0, -1):
-            for small in (False, True):
-                high = self._lines_height(count, width, small=small)
-                if high <= most_height - TOP_PX:
-                    return count, small, high
-        return min(1, most), True, high
+    def _choose(self, width: int, height: int) -> tuple[int, int]:
+        for count in range(len(self._words), 1, -1):
+            for level in (0, 1):
+                if self._lines_height(count, width, level) <= height:
+                    return count, level
+        one = min(1, len(self._words))
+        fitting = (n for n in range(len(LEVELS)) if self._lines_height(one, width, n) <= height)
+        return one, next(fitting, len(LEVELS) - 1)
 
-    def _lines_height(self, count: int, width: int, *, small: bool) -> int:
+    def _lines_height(self, count: int, width: int, level: int) -> int:
         """Return the height of the first words in this width, with their gaps."""
-        first, other = (FIRST_SMALL, OTHER_SMALL) if small else (FIRST_SIZES, OTHER_SIZES)
+        first, other = LEVELS[level]
         high = LINE_GAP_PX * max(0, count - 1)
-        for place, (text, tone) in enumerate(self._lines[:count]):
+        for place, (text, tone) in enumerate(self._words[:count]):
             room = width - (0 if tone in (Tone.PLAIN, Tone.QUIET) else px(22) + 9)
             sizes, bold = (other, False) if place else (first, True)
             line = 17 if place else 23
             pixels = fitting_px(text, room, self.font(), sizes, bold=bold, one_line_from=line)
             metrics = QFontMetrics(sized(self.font(), pixels, bold=bold))
             wrap = int(Qt.TextFlag.TextWordWrap)
-            high += metrics.boundingRect(0, 0, room, 10_000, wrap, text).height() + 1
+            words = metrics.boundingRect(0, 0, room, 10_000, wrap, text).height() + 1
+            marked = 0 if tone in (Tone.PLAIN, Tone.QUIET) else px(22) + px(1 if place else DROP_PX)
+            high += max(words, marked)
         return high
-
-    def resizeEvent(self, event: object) -> None:
-        """Fit number and words to the new room."""
-        self.fit(self.width())
-
-    def rescale(self) -> None:
-        """Fit number and words anew."""
-        self.fit(self.width())
 
 
 def weighted(lines: tuple[Line, ...]) -> tuple[tuple[str, Tone, str], ...]:

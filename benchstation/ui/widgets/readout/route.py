@@ -1,13 +1,17 @@
-"""The unit's route: every step, where it stands, and the evidence it left."""
+"""The unit's route: every step, always; words where they fit, marks where they do not."""
 
-from PySide6.QtCore import Qt, QTimer, Slot
+from dataclasses import dataclass
+
+from PySide6.QtCore import QRect, Qt, QTimer, Slot
 from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QWidget
 
 from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.elements import StepState, StepView, Tone
 from benchstation.ui.shell.labels import (
+    MOST_LINES,
     FitLabel,
+    broken,
     fitting_px,
     label,
     set_role,
@@ -15,166 +19,228 @@ from benchstation.ui.shell.labels import (
     set_wash,
     sized,
 )
-from benchstation.ui.shell.layouts import across, clear, down
-from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import px
+from benchstation.ui.shell.theme import BODY_PX, SMALL_PX
 from benchstation.ui.widgets.readout.mark import Mark
 
 TITLE_SIZES, SUBTITLE_SIZES = (23, 20, 17, 15, 13, 11), (14, 12, 10, 9, 8)
-SIDES_PX, ROW_PX, OTHERS_PX = 30, 62, 34
+STEP_SIZES = (BODY_PX, 15, 14, 13, 12)
+EDGE_PX, TOP_PX, MARK_PX, BESIDE_PX, ROW_PAD_PX, MARK_GAP_PX = 10, 10, 20, 9, 6, 5
 ANY_PX = 10_000
 EMPTY = (
     "When a unit is opened, its route stands here: every step, what was found and signed, "
     "and where you are."
 )
+WRAP = int(Qt.TextFlag.TextWordWrap)
 
 
-def _height_of(text: str, room: int, font: QFont) -> int:
-    """Return the height that the words under the title take, whether they stand there or not."""
+def height_of(
+    text: str,
+    room: int,
+    font: QFont,
+    sizes: tuple[int, ...],
+    *,
+    bold: bool = False,
+    one_line: int = 23,
+    most_lines: int = MOST_LINES,
+) -> int:
+    """Return the height that words take in this width, at the size that fits them."""
     if not text:
         return 0
-    metrics = QFontMetrics(sized(font, fitting_px(text, room, font, SUBTITLE_SIZES)))
-    wrap = int(Qt.TextFlag.TextWordWrap)
-    return metrics.boundingRect(0, 0, room, ANY_PX, wrap, text).height()
+    room = max(1, room)
+    text = broken(text, QFontMetrics(sized(font, sizes[-1], bold=bold)), room)
+    pixels = fitting_px(
+        text, room, font, sizes, bold=bold, one_line_from=one_line, most_lines=most_lines
+    )
+    metrics = QFontMetrics(sized(font, pixels, bold=bold))
+    return metrics.boundingRect(0, 0, room, ANY_PX, WRAP, text).height() + 1
 
 
 class StepRow(QFrame):
-    """One step."""
+    """One step: its mark, and beside it its title and what it left, where there is room."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.shown: StepView | None = None
-        self.mark = Mark(20)
-        self.title = label("", "large", wrap=True)
+        self.mark = Mark(MARK_PX, parent=self)
+        self.title = FitLabel(STEP_SIZES, bold=False, one_line_from=14, most_lines=3)
         self.evidence = label("", "small", wrap=True)
-        row = across(self, (8, 3, 6, 4), 10)
-        row.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
-        words = QVBoxLayout()
-        words.setSpacing(0)
-        words.addWidget(self.title)
-        words.addWidget(self.evidence)
-        row.addLayout(words, 1)
+        for part in (self.title, self.evidence):
+            part.setParent(self)
+            part.setAlignment(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft)
+
+    @property
+    def now(self) -> bool:
+        """Return True for the step at hand."""
+        return self.shown is not None and self.shown.state is StepState.NOW
 
     def show_step(self, step: StepView) -> None:
         """Show a step; does nothing when it is the one that stands there."""
         if step == self.shown:
             return
         self.shown = step
-        now = step.state is StepState.NOW
         self.mark.set_state(step.state)
-        self.title.setText(step.title)
-        set_role(self.title, "strong" if now else "")
-        set_tone(self.title, Tone.QUIET if step.state is StepState.WAITING else Tone.PLAIN)
-        set_wash(self, Tone.MANDATORY if now else None)
+        self.title.show_text(step.title)
+        quiet = step.state is StepState.WAITING
+        set_tone(self.title, Tone.QUIET if quiet else Tone.PLAIN)
+        set_wash(self, Tone.MANDATORY if self.now else None)
         said = [step.evidence] if step.evidence else []
         if step.state is StepState.REDO:
             said.insert(0, "to be done again")
-        if step.hold_point and step.state is not StepState.DONE:
+        if step.hold_point and step.state not in (StepState.DONE, StepState.DIFFERS):
             said.append("hold point")
         self.evidence.setText("; ".join(said))
-        self.evidence.setVisible(bool(said))
+        self.setAccessibleName(f"{step.title}: {step.state}")
+        self.setToolTip("")
+
+    def size_in(self, width: int) -> int:
+        """Return the size at which the title stands well in a row of this width."""
+        room, sizes = max(1, self._room(width)), STEP_SIZES
+        return fitting_px(
+            self.title.text(), room, self.font(), sizes, one_line_from=14, most_lines=2
+        )
+
+    def title_height(self, width: int, size: int) -> int:
+        """Return the height of the title in a row of this width, at this size."""
+        self.title.set_sizes((size,))
+        return height_of(self.title.text(), self._room(width), self.font(), (size,))
+
+    def evidence_height(self, width: int) -> int:
+        """Return the height of what it left, in a row of this width."""
+        metrics = QFontMetrics(sized(self.font(), SMALL_PX))
+        text = self.evidence.text()
+        room = max(1, self._room(width))
+        return metrics.boundingRect(0, 0, room, ANY_PX, WRAP, text).height() if text else 0
+
+    @staticmethod
+    def _room(width: int) -> int:
+        return width - px(MARK_PX) - BESIDE_PX - 2 * ROW_PAD_PX
+
+    def place(self, box: QRect, title: int, evidence: int) -> None:
+        """Take a place, with so much height for title and evidence; 0 leaves either out."""
+        self.setGeometry(box)
+        inside = title + evidence
+        top = max(0, (box.height() - inside) // 2) if title else 0
+        mark_top = max(1, top + (min(title, px(BODY_PX + 6)) - px(MARK_PX)) // 2) if title else 1
+        self.mark.move(ROW_PAD_PX if title else 1, mark_top)
+        left = ROW_PAD_PX + px(MARK_PX) + BESIDE_PX
+        room = max(1, self._room(box.width()))
+        self.title.setGeometry(left, top, room, title)
+        self.title.setVisible(title > 0)
+        self.evidence.setGeometry(left, top + title, room, evidence)
+        self.evidence.setVisible(evidence > 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """How the steps are shown: heights of title and evidence of each; 0 and 0 is a mark."""
+
+    heights: tuple[tuple[int, int], ...]
+    pad: int
 
 
 class Route(QFrame):
-    """Unit and steps; scrolls to where the work is."""
+    """Unit and steps. Every step has its mark; the one at hand and its neighbours have words."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         set_role(self, "panel")
-        box = down(self, (8, 12, 6, 8), 4)
         self.title = FitLabel(TITLE_SIZES, one_line_from=20)
         self.subtitle = FitLabel(SUBTITLE_SIZES, bold=False)
-        set_tone(self.subtitle, Tone.QUIET)
-        head = QGridLayout()
-        head.setContentsMargins(8, 0, 8, 4)
-        head.addWidget(self.title, 0, 0)
-        head.addWidget(self.subtitle, 1, 0)
-        box.addLayout(head)
         self.empty = label(EMPTY, "quiet", wrap=True)
-        self.empty.setContentsMargins(8, 8, 8, 8)
         self.empty.setAlignment(Qt.AlignmentFlag.AlignTop)
-        box.addWidget(self.empty, 1)
-        inner = clear()
-        self._rows = down(inner, (0, 0, 4, 0), 1)
-        self._rows.addStretch(1)
-        self.scroller = Scroller(inner, focus=Qt.FocusPolicy.NoFocus)
-        # What was signed last grows by its evidence, and pushes the step at hand down.
-        self.scroller.verticalScrollBar().rangeChanged.connect(self._show_now)
-        box.addWidget(self.scroller, 1)
-        self.filler = clear()
-        box.addWidget(self.filler, 1)
+        for part in (self.title, self.subtitle, self.empty):
+            part.setParent(self)
+        set_tone(self.subtitle, Tone.QUIET)
         self.rows: list[StepRow] = []
-        self._now = self._subtitle = self._place = ""
         self._shown: tuple[object, ...] = ()
-        self._brief = False
 
     def show_view(self, view: BenchView) -> None:
         """Show the route of a moment."""
-        shown = view.unit_title, view.unit_subtitle, view.steps
+        shown = view.unit_title, view.unit_subtitle, view.steps, view.no_route
         if shown == self._shown:
             return
         self._shown = shown
         self.title.show_text(view.unit_title)
-        steps = view.steps
-        at = next((n for n, s in enumerate(steps, 1) if s.state is StepState.NOW), 0)
-        self._subtitle = view.unit_subtitle
-        self._place = f"step {at} of {len(steps)}" if at else ""
-        while len(self.rows) < len(steps):
+        self.empty.setText(view.no_route or EMPTY)
+        self.subtitle.show_text(view.unit_subtitle)
+        self.subtitle.setVisible(bool(view.unit_subtitle))
+        while len(self.rows) < len(view.steps):
             self.rows.append(StepRow(self))
-            self._rows.insertWidget(self._rows.count() - 1, self.rows[-1])
         for count, row in enumerate(self.rows):
-            if count < len(steps):
-                row.show_step(steps[count])
-            row.setVisible(count < len(steps))
-        self._show_parts()
-        now = next((s.id for s in steps if s.state is StepState.NOW), "")
-        if now != self._now:
-            self._now = now
-            QTimer.singleShot(0, self, self._show_now)
-
-    def fit(self, width: int, height: int) -> None:
-        """Show all of it, in less height the unit alone, and nothing where even that is cut."""
-        self._brief = height < self._least_height(width, brief=False)
-        self._show_parts()
-        self.setVisible(height >= self._least_height(width, brief=self._brief))
-
-    @Slot()
-    def _show_parts(self) -> None:
-        second = self._place if self._brief else self._subtitle
-        self.subtitle.show_text(second)
-        self.subtitle.setVisible(bool(second))
-        steps = any(not row.isHidden() for row in self.rows)
-        teaches = not steps and not self._brief and self._teaches_whole()
-        self.empty.setVisible(teaches)
-        self.scroller.setVisible(steps and not self._brief)
-        self.filler.setVisible(self._brief or not (steps or teaches))
-
-    def _least_height(self, width: int, *, brief: bool) -> int:
-        """Return the height in which the title and one step, or the title alone, stand whole."""
-        room = max(1, width - SIDES_PX)
-        steps = 0 if brief else px(ROW_PX)
-        if not brief:
-            # The scrolled steps claim a height too; less would be taken from the actions below.
-            steps = max(steps, self.scroller.minimumSizeHint().height())
-        second = _height_of(self._place if brief else self._subtitle, room, self.subtitle.font())
-        return self.title.heightForWidth(room) + second + steps + OTHERS_PX
+            if count < len(view.steps):
+                row.show_step(view.steps[count])
+            row.setVisible(count < len(view.steps))
+        self._place()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Keep the step at hand in view."""
+        """Place the steps in the new room."""
         super().resizeEvent(event)
-        # Later: a hide in the middle of a show would leave the words half shown.
-        QTimer.singleShot(0, self, self._show_parts)
-        QTimer.singleShot(0, self, self._show_now)
+        self._place()
 
-    def _teaches_whole(self) -> bool:
-        """Return True when the words about the empty route stand whole here."""
-        room = max(1, self.width() - SIDES_PX)
-        head = self.title.heightForWidth(room) + OTHERS_PX
-        return self.empty.heightForWidth(room) + head <= self.height()
+    def rescale(self) -> None:
+        """Place the steps at the text size in force, once every part has taken it."""
+        QTimer.singleShot(0, self, self._place)
+
+    def _steps(self) -> list[StepRow]:
+        return [row for row in self.rows if not row.isHidden()]
 
     @Slot()
-    def _show_now(self) -> None:
-        for row in self.rows:
-            if row.shown is not None and row.shown.id == self._now and row.isVisible():
-                spare = max(0, self.scroller.viewport().height() - row.height())
-                self.scroller.ensureWidgetVisible(row, 0, min(row.height(), spare // 2))
+    def _place(self) -> None:
+        width = max(1, self.width() - 2 * EDGE_PX)
+        top = TOP_PX
+        high = height_of(self.title.text(), width, self.font(), TITLE_SIZES, bold=True, one_line=20)
+        self.title.setGeometry(EDGE_PX, top, width, high)
+        top += high
+        if self.subtitle.text():
+            high = height_of(self.subtitle.text(), width, self.font(), SUBTITLE_SIZES)
+            self.subtitle.setGeometry(EDGE_PX, top + 2, width, high)
+            top += high + 2
+        top += 6
+        steps, room = self._steps(), self.height() - top - TOP_PX
+        need = self.empty.heightForWidth(width)
+        self.empty.setVisible(not steps and need <= room)
+        self.empty.setGeometry(EDGE_PX, top + 6, width, max(0, room))
+        if steps:
+            self._place_steps(steps, QRect(EDGE_PX - ROW_PAD_PX + 2, top, width + 6, max(1, room)))
+
+    def _place_steps(self, steps: list[StepRow], room: QRect) -> None:
+        placing = self._placing(steps, room.width(), room.height())
+        top, left = room.top(), room.left()
+        mark = px(MARK_PX) + MARK_GAP_PX
+        for row, (title, evidence) in zip(steps, placing.heights, strict=True):
+            if not title:
+                if left + mark > room.right():
+                    top, left = top + mark, room.left()
+                row.place(QRect(left, top, mark, mark), 0, 0)
+                left += mark
+                continue
+            if left > room.left():
+                top, left = top + mark, room.left()
+            high = max(px(MARK_PX), title + evidence) + placing.pad
+            row.place(QRect(room.left(), top, room.width(), high), title, evidence)
+            top += high
+
+    def _placing(self, steps: list[StepRow], width: int, height: int) -> Placing:
+        """Return the most that fits: evidence of all, of the step at hand, or marks for most."""
+        size = min(row.size_in(width) for row in steps)
+        titles = [row.title_height(width, size) for row in steps]
+        lines = [row.evidence_height(width) for row in steps]
+        # Room for a line of evidence is kept before there is one: signing moves no other step.
+        line = QFontMetrics(sized(self.font(), SMALL_PX)).height()
+        kept = [max(line, evidence) for evidence in lines]
+        now = next((n for n, row in enumerate(steps) if row.now), -1)
+        mark = px(MARK_PX)
+        for pad in (8, 4):
+            whole = sum(max(mark, t + k) + pad for t, k in zip(titles, kept, strict=True))
+            if whole <= height:
+                return Placing(tuple(zip(titles, kept, strict=True)), pad)
+        for pad in (10, 6, 2):
+            # One line more is kept for the step at hand, whichever it is.
+            words = sum(max(mark, t) + pad for t in titles) + line
+            if words <= height:
+                own = [line if n == now else 0 for n in range(len(steps))]
+                return Placing(tuple(zip(titles, own, strict=True)), pad)
+        near = range(max(0, now - 1), now + 2) if now >= 0 else range(0)
+        own = [t if n in near else 0 for n, t in enumerate(titles)]
+        return Placing(tuple((t, 0) for t in own), 4)

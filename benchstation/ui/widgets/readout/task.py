@@ -1,99 +1,47 @@
-"""The middle of the bench page: one task, its number, lanes, form, trace and actions."""
+"""The middle of the bench page: one task, its number, lanes, form, trace and actions.
+
+Every part has its place from the grid. What there is no room for gives way, the trace first, then
+the lanes; the heading, the number, the reason and the actions never move and never go.
+"""
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, QTimer, Signal, Slot
+from PySide6.QtCore import QRect, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
-    QBoxLayout,
     QLineEdit,
     QPlainTextEdit,
     QScrollArea,
-    QVBoxLayout,
     QWidget,
 )
 
-from benchstation.screens.model.elements import TaskView, Tone, TraceView
-from benchstation.ui.shell.labels import frame, label
+from benchstation.screens.model.elements import TaskView, TraceView
+from benchstation.ui.shell.labels import frame
 from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import px
+from benchstation.ui.widgets.forms.choice_buttons import MOST
 from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.readout.actions import SAME_FINGER_S, Actions
-from benchstation.ui.widgets.readout.big_number import NO_LIMIT
+from benchstation.ui.widgets.readout.action_slots import ActionSlots
+from benchstation.ui.widgets.readout.actions import SAME_FINGER_S
+from benchstation.ui.widgets.readout.grid import GAP_PX, PAD_PX, ROW_GAP_PX, Grid, grid_of
+from benchstation.ui.widgets.readout.heading import CautionLine, Heading
 from benchstation.ui.widgets.readout.lanes import Lanes, lane_px
 from benchstation.ui.widgets.readout.primary_readout import MarkedLines, PrimaryReadout
+from benchstation.ui.widgets.readout.reason_line import ReasonLine
 
 if TYPE_CHECKING:
     from benchstation.ui.widgets.plots.trace import Trace
 
-SMALL_HERO_PX = 120
-GAP_PX, PANEL_GAP_PX, SIDES_PX = 10, 6, 40
-TRACE_LEAST_PX, FORM_LEAST_PX, EMPTY_PX = 108, 110, 22
+TRACE_LEAST_PX, FORM_LEAST_PX, FIELD_LEAST_PX, TOP_PX = 84, 110, 48, 10
 
 
 def room_for(room: int, lanes: int, *, trace: bool) -> tuple[int, bool]:
-    """Return how many lanes and whether the trace fit into ``room`` pixels.
-
-    Of two lanes one goes first, then the trace; the number and its words are never given up.
-    """
-    for some in range(lanes, 0, -1) if trace else ():
-        if room >= some * lane_px() + px(TRACE_LEAST_PX) + GAP_PX:
-            return some, True
-    if trace and not lanes and room >= px(TRACE_LEAST_PX) + GAP_PX:
-        return 0, True
-    return min(lanes, max(0, room // lane_px())), False
-
-
-class Heading(QWidget):
-    """Title and instruction, on one line where they fit."""
-
-    def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setObjectName("clear")
-        self._unit = self._title = ""
-        self.title = label("", "title")
-        self.instruction = label("", "large", wrap=True)
-        self._box = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
-        self._box.setContentsMargins(0, 0, 0, 0)
-        self._box.addWidget(self.title)
-        self._box.addWidget(self.instruction, 1)
-
-    def show_heading(self, title: str, instruction: str) -> None:
-        """Show both."""
-        self._title = title
-        named = f"{self._unit}: {title}" if self._unit else title
-        if (named, instruction) != (self.title.text(), self.instruction.text()):
-            self.title.setText(named)
-            self.instruction.setText(instruction)
-            self.instruction.setVisible(bool(instruction))
-            self._turn()
-
-    def name_unit(self, unit: str) -> None:
-        """Name the unit before the step, where it stands nowhere else; empty: leave it out."""
-        self._unit = unit
-        self.show_heading(self._title, self.instruction.text())
-
-    def _turn(self) -> None:
-        self.title.setWordWrap(False)
-        title = self.title.sizeHint().width()
-        beside = (
-            title + 24 + self.instruction.fontMetrics().horizontalAdvance(self.instruction.text())
-        )
-        way = QBoxLayout.Direction
-        row = beside <= self.width()
-        self._box.setDirection(way.LeftToRight if row else way.TopToBottom)
-        self._box.setSpacing(20 if row else 2)
-        self.title.setWordWrap(not row)
-
-    def rescale(self) -> None:
-        """Choose one line or two anew."""
-        self._turn()
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Choose one line or two for the new width."""
-        self._turn()
+    """Return how many lanes and whether the trace fit into ``room`` pixels: the lanes first."""
+    some = min(lanes, max(0, room // lane_px()))
+    left = room - some * lane_px()
+    return some, trace and some == lanes and left >= px(TRACE_LEAST_PX) + ROW_GAP_PX
 
 
 class Task(QWidget):
@@ -103,38 +51,31 @@ class Task(QWidget):
     refused = Signal(str)
     edited = Signal()
     """The form has something new that the station compares or draws."""
+    more = Signal()
+    """All cautions are wanted in full."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
-        self._outer = outer = QVBoxLayout(self)
-        outer.setContentsMargins(0, 0, 0, 0)
-        outer.setSpacing(GAP_PX)
-        self.panel = frame("panel")
-        box = down(self.panel, (SIDES_PX // 2, 12, SIDES_PX // 2, 10))
-        box.setSpacing(PANEL_GAP_PX)
-        self.heading = Heading()
-        self.cautions = MarkedLines()
-        self.primary_readout = PrimaryReadout()
-        self.lanes = Lanes()
-        for part in (self.heading, self.cautions, self.primary_readout, self.lanes):
-            box.addWidget(part)
-        box.addWidget(self._make_scroller(), 1)
-        self._filler = clear()
-        box.addWidget(self._filler, 1)
-        outer.addWidget(self.panel)
-        self.trace_panel = frame("panel")
-        self._trace_box = down(self.trace_panel, (14, 6, 14, 4))
-        self.trace: Trace | None = None
-        outer.addWidget(self.trace_panel, 1)
-        self.action_bar = Actions(settle_s=SAME_FINGER_S)
-        outer.addWidget(self.action_bar)
-        self._step = ""
         self._task: TaskView | None = None
-        self._fitting = self._fit_again = False
+        self._step = ""
+        self._grid: Grid | None = None
+        self.panel = frame("panel")
+        self.panel.setParent(self)
+        self.heading = Heading(self.panel)
+        self.cautions = CautionLine(self.panel)
+        self.primary_readout = PrimaryReadout(self.panel)
+        self.lanes = Lanes(self.panel)
+        self._make_scroller().setParent(self.panel)
+        self.trace_panel = clear(self.panel)
+        self._trace_box = down(self.trace_panel)
+        self.trace: Trace | None = None
+        self.reason = ReasonLine(self.panel)
+        self.action_bar = ActionSlots(settle_s=SAME_FINGER_S, parent=self.panel)
         self.action_bar.chosen.connect(self.chosen)
         self.action_bar.refused.connect(self.refused)
-        self.action_bar.turned.connect(self._on_turned)
+        self.action_bar.turned.connect(self._place)
+        self.cautions.opened.connect(self.more)
         self.form.submitted.connect(self.action_bar.press_primary)
         self.form.edited.connect(self.edited)
         application = QApplication.instance()
@@ -145,7 +86,7 @@ class Task(QWidget):
         inner = clear()
         column = down(inner, (0, 6, 6, 0), 12)
         self.plain_lines = MarkedLines()
-        self.form = Form()
+        self.form = Form(buttons_up_to=MOST)
         column.addWidget(self.plain_lines)
         column.addWidget(self.form)
         column.addStretch(1)
@@ -171,28 +112,35 @@ class Task(QWidget):
         if new_step:
             self._step = task.step_id
             self.action_bar.stop_asking()
+            self.reason.drop()
         self.heading.show_heading(task.title, task.instruction)
-        self.cautions.show_lines(tuple((c, Tone.CAUTION, "") for c in task.cautions))
+        self.cautions.show_cautions(task.cautions)
         self.primary_readout.show_hero(task.big, task.lines)
         plain = () if task.big is not None else task.lines
         self.plain_lines.show_lines(tuple((text, tone, "large") for text, tone in plain))
         self.plain_lines.setVisible(bool(plain))
         self.form.show_fields(task.step_id, task.fields)
         self.scroller.setVisible(bool(task.fields or plain))
-        self._filler.setVisible(not (task.fields or plain))
         self.action_bar.show_actions(task.actions)
-        self._fit(task)
+        self.reason.show_actions(task.actions)
+        self._place()
         if new_step:
             self.form.lead_to(self.action_bar.buttons)
             self._begin(task)
             # Once more when the new texts have been laid out.
-            QTimer.singleShot(0, self, self._on_turned)
+            QTimer.singleShot(0, self, self._place)
 
     def begin(self) -> None:
         """Put the keyboard where the step that is shown begins."""
         if self._task is not None:
             self.window().setFocus()
             self._begin(self._task)
+
+    def begin_again(self) -> None:
+        """Put the keyboard back into the form, where nothing has it."""
+        keyboard = self.window().focusWidget()
+        if keyboard is None or not keyboard.isVisible():
+            self.begin()
 
     def _begin(self, task: TaskView) -> None:
         """Put the keyboard where the step begins, unless a question elsewhere has it."""
@@ -207,84 +155,90 @@ class Task(QWidget):
         else:
             self.window().setFocus()
 
+    def set_grid(self, grid: Grid) -> None:
+        """Take the places of the grid."""
+        if grid != self._grid:
+            self._grid = grid
+            self.primary_readout.set_grid(grid)
+            self._place()
+
+    def rescale(self) -> None:
+        """Place everything at the text size in force."""
+        self._place()
+
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Choose what there is room for."""
+        """Place everything in the new room."""
         super().resizeEvent(event)
-        self._on_turned()
+        self._place()
+
+    @property
+    def grid(self) -> Grid:
+        """Return the places in force; where no page has given them, those of this widget alone."""
+        if self._grid is not None:
+            return self._grid
+        from_window = grid_of(self.window().width(), self.window().height())
+        return from_window
 
     @Slot()
-    def _on_turned(self) -> None:
-        if self._task is not None:
-            self._fit(self._task)
-
-    def _fit(self, task: TaskView) -> None:
-        """Show what there is room for; once more later, when showing it changed the room.
-
-        Showing a widget lays out its parents at once, which leads back here: a hide in the
-        middle of a show would leave the widget half shown.
-        """
-        if self._fitting:
-            self._fit_again = True
+    def _place(self) -> None:
+        """Place every part, from the top down, and from the foot up."""
+        task, grid = self._task, self.grid
+        self.panel.setGeometry(self.rect())
+        width = min(grid.inner, self.width() - 2 * PAD_PX)
+        if task is None or width <= 0:
             return
-        self._fitting = True
-        try:
-            self._fit_once(task)
-        finally:
-            self._fitting = False
-        if self._fit_again:
-            self._fit_again = False
-            QTimer.singleShot(0, self, self._on_turned)
+        foot = self._place_foot(grid, width)
+        top, wide = TOP_PX, self.width() - 2 * PAD_PX
+        with_number = task.big is not None
+        heading = grid.heading
+        if not with_number and self.heading.below(wide):
+            heading = max(heading, self.heading.full_height(wide))
+        self.heading.setGeometry(PAD_PX, top, wide, heading)
+        top += heading + ROW_GAP_PX
+        if with_number or task.cautions:
+            # In the least window at the largest text the field has their line; the drawer has them.
+            short = with_number and bool(task.fields)
+            short = short and self._form_room(grid, top, foot) < FIELD_LEAST_PX
+            self.cautions.setVisible(bool(task.cautions) and not short)
+            self.cautions.setGeometry(PAD_PX, top, width, grid.caution)
+            top += 0 if short else grid.caution + ROW_GAP_PX
+        if with_number:
+            self.primary_readout.setGeometry(PAD_PX, top, width, grid.readout)
+            top += grid.readout + ROW_GAP_PX
+        self._place_rest(task, QRect(PAD_PX, top, width, max(0, foot - top)))
 
-    def _fit_once(self, task: TaskView) -> None:
-        """Show what there is room for.
+    @staticmethod
+    def _form_room(grid: Grid, top: int, foot: int) -> int:
+        """Return the height that a form has below the cautions and the number."""
+        return foot - top - grid.caution - grid.readout - 2 * ROW_GAP_PX
 
-        The first to go are lanes and trace, then the size of the number, the cautions, the
-        heading, and at last the number, which the guard strip has too. The actions never go.
-        """
-        width, big = max(100, self.width() - SIDES_PX), task.big is not None
-        # What is measured, is measured without changing anything: a change asks for a layout.
-        heading = _height(self.heading, width) + PANEL_GAP_PX
-        cautions = _height(self.cautions, width) + PANEL_GAP_PX if task.cautions else 0
-        primary_readout = self.primary_readout.height_at(width, NO_LIMIT)
-        room = self._room(task) - heading - cautions - primary_readout - PANEL_GAP_PX * big
-        with_cautions = room >= 0 or primary_readout + room >= SMALL_HERO_PX
-        if not with_cautions:
-            room += cautions
-        least = self.primary_readout.least_height() if big else 0
-        with_heading = not big or primary_readout + room >= least
-        if not with_heading:
-            room += heading
-        with_hero = big and primary_readout + room >= least
-        if big and not with_hero:
-            with_heading = primary_readout + room >= heading
-        self.heading.setVisible(with_heading)
-        self.cautions.setVisible(bool(task.cautions) and with_cautions)
-        self.primary_readout.setVisible(with_hero)
-        self.primary_readout.limit(NO_LIMIT if room >= 0 else max(0, primary_readout + room))
-        lanes, trace = room_for(max(0, room), len(task.lanes), trace=task.trace is not None)
+    def _place_foot(self, grid: Grid, width: int) -> int:
+        """Place the actions and the reason above them; return the height where they begin."""
+        bar = self.action_bar
+        bar.set_height(grid.actions)
+        high = bar.height_for(width)
+        low = self.height() - GAP_PX
+        bar.setGeometry(PAD_PX, low - high, width, high)
+        top = low - grid.actions - ROW_GAP_PX - grid.reason
+        self.reason.setGeometry(PAD_PX, top, width, grid.reason)
+        self.reason.setVisible(not bar.asking)
+        return min(top, low - high) - ROW_GAP_PX
+
+    def _place_rest(self, task: TaskView, room: QRect) -> None:
+        """Place what there is room for between the number and the reason."""
+        form = bool(task.fields) or self.plain_lines.isVisibleTo(self.panel)
+        left = room.height() - (px(FORM_LEAST_PX) if form else 0)
+        lanes, trace = room_for(left, len(task.lanes), trace=task.trace is not None and not form)
         self.lanes.show_lanes(task.lanes, lanes)
+        top = room.top()
+        if lanes:
+            high = lanes * lane_px()
+            self.lanes.setGeometry(room.left(), top, room.width(), high)
+            top += high + ROW_GAP_PX
+        rest = QRect(room.left(), top, room.width(), max(0, room.bottom() + 1 - top))
+        self.scroller.setGeometry(rest)
         self._show_trace(task.trace if trace else None)
-        # The panel takes the height when there is no trace, else the trace does.
-        stretch = 0 if trace else 1
-        if self._outer.stretch(self._outer.indexOf(self.panel)) != stretch:
-            # Set again to what it is, it would still ask for a layout of the whole page.
-            self._outer.setStretchFactor(self.panel, stretch)
-
-    def least_height(self) -> int:
-        """Return the height of the actions, and of heading and form where no number stands."""
-        least = self.action_bar.height_for(self.width()) + GAP_PX + EMPTY_PX
-        if self._task is not None and (self._task.fields or self._task.big is None):
-            heading = _height(self.heading, max(100, self.width() - SIDES_PX))
-            least += heading + px(FORM_LEAST_PX) + 2 * PANEL_GAP_PX
-        return least
-
-    def _room(self, task: TaskView) -> int:
-        """Return the height for heading, cautions, number, lanes and trace."""
-        form = px(FORM_LEAST_PX) + PANEL_GAP_PX if task.fields else 0
-        lanes = PANEL_GAP_PX + 2 if task.lanes else 0
-        used = 22 + 2 * PANEL_GAP_PX + form + lanes + GAP_PX
-        used += self.action_bar.height_for(self.width())
-        return self.height() - used
+        self.trace_panel.setGeometry(rest)
 
     def _show_trace(self, trace: TraceView | None) -> None:
         self.trace_panel.setVisible(trace is not None)
@@ -297,10 +251,3 @@ class Task(QWidget):
             self.trace = Trace()
             self._trace_box.addWidget(self.trace)
         self.trace.show_trace(trace)
-
-
-def _height(widget: QWidget, width: int) -> int:
-    layout = widget.layout()
-    if layout is not None and layout.hasHeightForWidth():
-        return layout.totalHeightForWidth(width)
-    return widget.sizeHint().height()

@@ -15,7 +15,7 @@ HOLD = 50
 
 @pytest.fixture
 def banners(shown):
-    made = shown(Banners(hold_ms=HOLD), size=(1200, 400))
+    made = shown(Banners(hold_ms=HOLD), size=(300, 640))
     made.sent = []
     made.acknowledged.connect(lambda alarm, reason: made.sent.append((alarm, reason)))
     return made
@@ -162,7 +162,7 @@ def test_the_meaning_is_in_shape_and_words_too(banners):
 
 
 def test_a_hold_and_a_reason_stay_with_their_alarm_when_another_comes_above_it(banners, qtbot):
-    banners.window().resize(1200, 800)
+    banners.window().resize(300, 800)
     banners.show_alarms((ALARM,))
     (banner,) = banners.banners
     banner.reason.setFocus()

@@ -1,12 +1,14 @@
 """The number with its words: sized by weight, marked by meaning, and gone without a number."""
 
+import pytest
 from PySide6.QtWidgets import QApplication
 
 from benchstation.screens.model.elements import BigNumber, Tone
+from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.theme import DIGIT_HEIGHT_PX
+from benchstation.ui.widgets.readout.grid import BESIDE_PX, grid_of
 from benchstation.ui.widgets.readout.primary_readout import (
     FIRST,
-    LINES_PX,
     OTHER,
     MarkedLines,
     PrimaryReadout,
@@ -17,8 +19,11 @@ TO_GO = BigNumber("to go", "34.5", "g", Tone.PLAIN)
 WORDS = (("slow down", Tone.CAUTION), ("187.4 g of 221.9 g", Tone.PLAIN), ("6.1 g/s", Tone.QUIET))
 
 
-def primary_readout(shown, width=722) -> PrimaryReadout:
-    made = shown(PrimaryReadout(), size=(width, 220))
+def primary_readout(shown, percent=100) -> PrimaryReadout:
+    text_scale.choose(percent)
+    grid = grid_of(1280, 800)
+    made = shown(PrimaryReadout(), size=(grid.inner, grid.readout))
+    made.set_grid(grid)
     made.show_hero(TO_GO, WORDS)
     return made
 
@@ -32,8 +37,17 @@ def test_words_leave_the_number_its_height_on_a_small_screen(shown):
     made = primary_readout(shown)
     QApplication.processEvents()
     assert made.big.digit_height_px >= DIGIT_HEIGHT_PX - 1
-    assert made.lines.width() >= LINES_PX
+    assert made.lines.width() >= BESIDE_PX
     assert made.big.geometry().right() < made.lines.geometry().left()
+
+
+@pytest.mark.parametrize("percent", [115, 130, 150])
+def test_larger_words_stand_beside_or_below_and_never_take_the_number_its_height(shown, percent):
+    made = primary_readout(shown, percent)
+    QApplication.processEvents()
+    assert made.big.digit_height_px >= DIGIT_HEIGHT_PX - 1
+    assert not made.big.geometry().intersects(made.lines.geometry())
+    assert made.rect().contains(made.lines.geometry())
 
 
 def test_words_that_mean_something_have_a_mark(shown):

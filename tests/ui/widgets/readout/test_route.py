@@ -1,12 +1,18 @@
 """The route: every step with its state in shape and words, and its evidence."""
 
+import itertools
 from dataclasses import replace
 
+import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 
-from benchstation.screens.model.elements import StepState
+from benchstation.screens.model.elements import StepState, Tone
+from benchstation.ui.shell import text_scale
+from benchstation.ui.shell.theme import DARK
 from benchstation.ui.widgets.readout.route import Route
 from tests.ui.fake_moments import MOMENTS, moment, pour, steps
+from tests.ui.fitting import problems_now
 
 
 def route(shown, view, size=(240, 600)) -> Route:
@@ -41,7 +47,7 @@ def test_without_a_unit_it_teaches(shown):
     made = route(shown, MOMENTS["sign-in"]())
     assert made.title.text() == "No unit on the bench"
     assert made.empty.isVisible()
-    assert not made.scroller.isVisible()
+    assert made.rows == []
 
 
 def test_what_it_teaches_is_whole_or_not_there(shown, qtbot):
@@ -60,52 +66,55 @@ def test_rows_are_kept_from_step_to_step(shown):
     assert made.rows[4].property("wash") is None
 
 
-def test_the_step_at_hand_is_in_view_on_a_small_screen(shown, qtbot):
-    made = route(shown, replace(pour(), steps=steps("file")), size=(240, 300))
-    last = made.rows[-1]
-
-    def seen() -> bool:
-        view = made.scroller.viewport()
-        top = last.mapTo(view, last.rect().topLeft()).y()
-        return top >= 0 and top + last.height() <= view.height()
-
-    qtbot.waitUntil(seen, timeout=1000)
-
-
-def parts(made) -> tuple[bool, bool, str]:
-    return made.isVisible(), made.scroller.isVisible(), made.subtitle.text()
-
-
-def test_with_little_room_the_unit_stays_and_its_steps_go(shown):
-    made = route(shown, pour())
-    made.fit(240, 600)
-    whole = made.subtitle.text()
-    assert parts(made) == (True, True, whole)
-    made.fit(240, 130)
-    assert parts(made) == (True, False, "step 5 of 9")
-    assert "MR-2231" in made.title.text()
-    made.show_view(moment(pour().task, steps=steps("gas")))
-    assert parts(made) == (True, False, "step 7 of 9"), "another moment leaves it brief"
-    made.fit(240, 600)
-    assert parts(made) == (True, True, whole)
-    made.fit(240, 40)
-    assert not made.isVisible()
+@pytest.mark.parametrize("high", [640, 460, 380])
+@pytest.mark.parametrize("now", ["intake", "oil", "file"])
+@pytest.mark.parametrize("percent", [100, 125, 150])
+def test_every_step_is_there_however_little_room_there_is(shown, high, now, percent):
+    """The one at hand and its neighbours have words; each of the others at least its mark."""
+    text_scale.choose(percent)
+    made = route(shown, replace(pour(), steps=steps(now)), size=(225, high))
+    QTest.qWait(20)
+    inside = made.rect()
+    for row in made.rows:
+        assert row.isVisible()
+        assert row.mark.isVisible()
+        assert inside.contains(row.geometry())
+    for one, other in itertools.combinations(made.rows, 2):
+        assert not one.geometry().intersects(other.geometry())
+    place = next(n for n, row in enumerate(made.rows) if row.now)
+    near = made.rows[max(0, place - 1) : place + 2]
+    assert all(row.title.isVisible() and row.title.height() > 0 for row in near)
+    assert problems_now(made) == []
 
 
-def test_the_step_at_hand_stays_in_view_when_the_one_before_is_signed(shown, qtbot):
-    view = replace(pour(), steps=steps("release"))
-    made = route(shown, view, size=(224, 210))
-    qtbot.wait(60)
+def test_signing_a_step_moves_no_other(shown):
+    made = route(shown, replace(pour(), steps=steps("release")), size=(224, 560))
+    before = [row.geometry() for row in made.rows]
     intake, signed, now, *others = steps("strip")
-    signed = replace(signed, evidence="0.00 bar gauge, rod stays in")
-    now = replace(now, title=f"{now.title} and look once more")
-    made.show_view(replace(view, steps=(intake, signed, now, *others)))
-    # What had been brought into view too early would not come back.
-    qtbot.wait(60)
-    port, row = made.scroller.viewport(), made.rows[2]
-    top = row.mapTo(port, row.rect().topLeft()).y()
-    assert top >= 0
-    assert top + row.height() <= port.height()
+    signed = replace(signed, evidence="0.00 bar gauge")
+    made.show_view(replace(pour(), steps=(intake, signed, now, *others)))
+    assert [row.geometry() for row in made.rows] == before
+
+
+def test_twenty_steps_stand_in_a_small_window(shown):
+    many = tuple(replace(step, id=f"{step.id}{n}") for n in range(3) for step in steps("oil"))[:20]
+    made = route(shown, replace(pour(), steps=many), size=(200, 600))
+    assert len(made.rows) == 20
+    assert all(made.rect().contains(row.geometry()) for row in made.rows)
+    assert all(row.title.isVisible() for row in made.rows)
+
+
+def test_what_differs_is_no_plain_tick(shown):
+    differs = list(steps("gas"))
+    differs[4] = replace(differs[4], state=StepState.DIFFERS)
+    made = route(shown, replace(pour(), steps=tuple(differs)))
+    assert made.rows[4].mark.accessibleName() == StepState.DIFFERS
+    image = made.rows[4].mark.grab().toImage()
+    inks = {image.pixelColor(x, y).name() for x in range(20) for y in range(20)}
+    assert DARK.tone(Tone.CAUTION).fill in inks
+    done = made.rows[3].mark.grab().toImage()
+    inks = {done.pixelColor(x, y).name() for x in range(20) for y in range(20)}
+    assert DARK.tone(Tone.GOOD).fill not in inks
 
 
 def test_long_names_are_whole_and_markup_is_plain(shown):

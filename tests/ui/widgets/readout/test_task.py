@@ -11,10 +11,11 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
-from benchstation.ui.shell.theme import DIGIT_HEIGHT_PX, style_sheet
+from benchstation.ui.shell.theme import DIGIT_HEIGHT_PX
 from benchstation.ui.widgets.plots.trace import MOST_POINTS
+from benchstation.ui.widgets.readout.heading import MORE_KEY, CautionLine, Heading
 from benchstation.ui.widgets.readout.lanes import lane_px
-from benchstation.ui.widgets.readout.task import GAP_PX, TRACE_LEAST_PX, Heading, Task, room_for
+from benchstation.ui.widgets.readout.task import TRACE_LEAST_PX, Task, room_for
 from tests.ui.fake_moments import MOMENTS, charge, filing, intake, pour, pour_trace, release
 
 
@@ -28,14 +29,14 @@ def test_what_is_shown_fits_and_more_room_never_shows_less(room, lanes, trace):
     some, drawn = room_for(room, lanes, trace=trace)
     assert 0 <= some <= lanes
     assert drawn <= trace
-    used = some * lane_px() + (TRACE_LEAST_PX + GAP_PX if drawn else 0)
+    used = some * lane_px() + (TRACE_LEAST_PX if drawn else 0)
     assert used <= max(room, 0)
     more = room_for(room + 100, lanes, trace=trace)
+    assert more[0] >= some
     assert more[1] >= drawn
-    assert some + drawn <= more[0] + more[1]
 
 
-def test_with_all_the_room_all_is_shown():
+def test_with_all_the_room_all_is_shown_and_the_trace_goes_first():
     assert room_for(1000, 2, trace=True) == (2, True)
     assert room_for(1000, 2, trace=False) == (2, False)
     assert room_for(2 * lane_px(), 2, trace=True) == (2, False)
@@ -52,17 +53,9 @@ def test_nothing_overlaps_in_any_moment(shown, name, size):
     seen = [part for part in parts if part.isVisible()]
     for above, below in itertools.pairwise(seen):
         assert above.geometry().bottom() <= below.geometry().top()
-    assert seen[-1].geometry().bottom() <= task.panel.height()
-    assert task.panel.geometry().bottom() < task.action_bar.geometry().top()
+    assert seen[-1].geometry().bottom() < task.reason.geometry().top()
+    assert task.reason.geometry().bottom() < task.action_bar.geometry().top()
     assert task.action_bar.geometry().bottom() <= task.height()
-
-
-def test_the_cautions_of_a_step_stay_where_the_number_can_give_way(shown):
-    task = shown(Task(), size=(762, 480))
-    task.show_task(MOMENTS["release"]().task)
-    QApplication.processEvents()
-    assert task.cautions.isVisible()
-    assert 60 < task.primary_readout.big.digit_height_px < DIGIT_HEIGHT_PX
 
 
 @pytest.mark.parametrize("name", ["pour", "charge", "high-limit", "stale-scale"])
@@ -78,7 +71,7 @@ def test_a_form_and_a_number_stand_together(task):
     task.show_task(release().task)
     assert task.primary_readout.isVisible()
     assert task.scroller.isVisible()
-    assert [c.words.text() for c in task.cautions.lines] == list(release().task.cautions)
+    assert task.cautions.cautions == release().task.cautions
 
 
 def test_lines_without_a_number_are_a_list(task):
@@ -128,37 +121,44 @@ def test_a_trace_of_the_same_arrays_may_be_compared_without_error(task):
     assert task.trace.drawn_points == 2
 
 
-def test_title_and_instruction_share_a_line_where_they_fit(shown):
-    heading = shown(Heading(), size=(900, 100))
-    heading.setStyleSheet(style_sheet_of(heading))
+def test_an_instruction_stands_beside_the_title_and_below_where_it_is_long(shown):
+    heading = shown(Heading(), size=(900, 42))
     heading.show_heading("Oil weigh-in", "Pour into the body.")
-    QApplication.processEvents()
-    assert heading.title.y() == heading.instruction.y() or heading.instruction.x() > 0
     assert heading.instruction.x() > heading.title.geometry().right()
-    heading.resize(200, 100)
-    QApplication.processEvents()
+    long = "Pour into the body until the mark is reached. " * 12
+    heading.show_heading("Oil weigh-in", long)
+    assert heading.below(900)
+    heading.resize(900, heading.full_height(900))
     assert heading.instruction.y() > heading.title.y()
+    assert heading.instruction.heightForWidth(900) <= heading.instruction.height() + 1
 
 
-def style_sheet_of(widget) -> str:
-    return style_sheet(widget.window().theme)
+def test_cautions_are_one_line_that_tells_how_to_read_the_rest(shown, qtbot):
+    line = shown(CautionLine(), size=(700, 24))
+    line.show_cautions(("Nitrogen only.",))
+    assert line.words() == ("Nitrogen only.", "")
+    many = ("Nitrogen only, through a regulator with a relief device.", *["Stand aside. " * 4] * 3)
+    line.show_cautions(many)
+    shown_words, more = line.words()
+    assert shown_words == many[0]
+    assert MORE_KEY in more
+    assert "4" in more
+    assert all(caution in line.accessibleName() for caution in many)
+    with qtbot.waitSignal(line.opened):
+        QTest.mouseClick(line, Qt.MouseButton.LeftButton)
 
 
-def test_where_alarms_leave_little_room_cautions_go_first_and_then_the_numbers_size(shown):
-    moment = charge().task
-    task = shown(Task(), size=(760, 620))
-    task.show_task(moment)
-    whole = task.primary_readout.big.digit_height_px
-    assert task.cautions.isVisible()
-    task.resize(760, 300)
-    task.show_task(moment)
-    assert not task.cautions.isVisible()
-    assert task.primary_readout.big.digit_height_px < whole
-    assert task.primary_readout.big.height() <= task.panel.height()
-    task.resize(760, 620)
-    task.show_task(moment)
-    assert task.cautions.isVisible()
-    assert task.primary_readout.big.digit_height_px == whole
+@pytest.mark.parametrize("size", [(694, 635), (694, 480), (1130, 900)])
+def test_heading_number_and_actions_stand_at_one_place_in_every_moment(shown, size):
+    task = shown(Task(), size=size)
+    places = set()
+    for name in ("pour", "undecided", "stale-scale", "charge", "high-limit", "german-lengths"):
+        task.show_task(MOMENTS[name]().task)
+        QApplication.processEvents()
+        number, bar = task.primary_readout.geometry(), task.action_bar.geometry()
+        primary = next(b.geometry() for b in task.action_bar.buttons if b.action.primary)
+        places.add((number.top(), bar.getRect(), primary.getRect(), task.heading.y()))
+    assert len(places) == 1
 
 
 def test_tab_goes_from_the_last_field_to_the_actions(task):
