@@ -30,6 +30,7 @@ from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
 from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_record import UnitRecord
+from benchstation.domain.virtual_words import no_device_words
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
@@ -365,7 +366,8 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
             TermView(
                 i.title,
                 f"{i.serial_number}, calibrated to {i.calibrated_until}",
-                f"{i.certificate}; {checked_line(i.check, _when)}",
+                f"{i.certificate}; {checked_line(i.check, _when)}"
+                + (f"; no instrument but {no_device_words(i.virtual)}" if i.virtual else ""),
             )
             for i in record.instruments
         ),
