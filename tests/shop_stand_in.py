@@ -1,4 +1,4 @@
-"""A shop in a file of its own: what the forwarder of each bench does, without network or server."""
+"""A shop for stories: in a file of its own, without network or server, or on a real server."""
 
 from datetime import timedelta
 
@@ -10,6 +10,9 @@ from benchstation.store import journal
 from benchstation.store.engine import open_store
 from benchstation.store.projections import project
 from benchstation.store.schema import journal as rows
+from benchstation.store.shop.exchange import Exchange
+from benchstation.store.shop.rules import SHOP_DESK
+from benchstation.store.shop.shop_store import open_shop
 from benchstation.store.taken import taken
 
 
@@ -82,3 +85,41 @@ def stepping(start):
         return start + reads * timedelta(seconds=1)
 
     return clock
+
+
+class ShopAtServer:
+    """The same on a real server: each bench exchanges over a line of its own, the desk as desk."""
+
+    def __init__(self, database, clock):
+        self.store = open_shop(database.login_address(SHOP_DESK))
+        self.clock = clock
+        self._database = database
+        self._lines = {}
+
+    def close(self):
+        for line in self._lines.values():
+            line.close()
+        self.store.close()
+
+    def desk(self, *events, person="desk"):
+        """Append what a person decides at the desk."""
+        self.store.catch_up()
+        return self.store.append(events, person=person, utc=self.clock())
+
+    def send(self, bench):
+        """Exchange until nothing moves any more."""
+        if id(bench) not in self._lines:
+            address = self._database.bench_address(bench.bench)
+            self._lines[id(bench)] = Exchange(bench, address)
+        line = self._lines[id(bench)]
+        while (moved := line.step(self.clock())).sent or moved.took:
+            pass
+
+    take = send
+
+    def exchange(self, *benches):
+        """Let all send, then all take, and the desk see it."""
+        for _ in range(2):
+            for bench in benches:
+                self.send(bench)
+        assert self.store.catch_up().broken == {}

@@ -98,7 +98,11 @@ NEVER = (
         only_in=BENCH_SIDE,
     ),
     Never(r"\b[Pp]airs?\b", "set"),
-    Never(r"\b[Dd]esk\b", "bench"),
+    Never(
+        r"\b[Dd]esk\b",
+        "bench",
+        {"shop('s)? desk": "the window of the whole shop, as its command is typed"},
+    ),
     Never(r"\b(at rest|c[ao]me to rest|rests at|st[oa]nds? still|stood still)\b", "steady"),
     Never(
         r"\bbad\b",

@@ -1,14 +1,15 @@
-"""Copies of the records in a second place, made by a thread of its own after each filing."""
+"""Copies of the records in other places, made by a thread of its own after each filing."""
 
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from benchstation.driver_api.errors import StationError
-from benchstation.store.backup import Copy, copies_in, drill, make_copy
+from benchstation.store.backup import copies_in, drill, make_copy
+from benchstation.store.copies import Copy
 from benchstation.store.engine import Store
 
 OLD_AFTER = timedelta(days=1)
@@ -46,8 +47,15 @@ class CopyStanding:
 class CopyKeeper:
     """Copies when it is woken, one copy at a time; the bench never waits for it."""
 
-    def __init__(self, store: Store, folder: Path, utc: Callable[[], datetime]) -> None:
-        self._store, self._folder, self._utc = store, folder, utc
+    def __init__(
+        self,
+        store: Store,
+        folders: Sequence[Path],
+        utc: Callable[[], datetime],
+        beside: Callable[[], Mapping[str, Path]] = dict,
+    ) -> None:
+        """Take the places of the copies, and what gives the files to keep with each."""
+        self._store, self._folders, self._utc, self._beside = store, folders, utc, beside
         self._wake = threading.Event()
         self._ended = False
         self._thread = threading.Thread(target=self._run, name="copies of the records")
@@ -70,21 +78,25 @@ class CopyKeeper:
             self._thread.join()
 
     def copy_now(self) -> CopyStanding:
-        """Make a copy, open it and compare it; return how the copies stand."""
-        try:
-            made = make_copy(self._store.path, self._folder, self._utc())
-            found = drill(made, self._store)
-        except StationError as error:
-            self.standing = CopyStanding(self._older(), str(error))
-        else:
-            self.standing = CopyStanding(made, found.problem, drilled=found.ok)
+        """Make a copy in each place, open it and compare it; return how the copies stand."""
+        found = [self._copy_to(folder) for folder in self._folders]
+        newest = [standing.newest for standing in found]
+        # The place that is worst off is the one to speak of.
+        oldest = None if None in newest else min(filter(None, newest), key=lambda copy: copy.utc)
+        self.standing = CopyStanding(
+            oldest,
+            " ".join(dict.fromkeys(s.problem for s in found if s.problem)),
+            drilled=all(standing.drilled for standing in found),
+        )
         return self.standing
 
-    def _older(self) -> Copy | None:
+    def _copy_to(self, folder: Path) -> CopyStanding:
         try:
-            return next(iter(copies_in(self._folder)), None)
-        except StationError:
-            return None
+            made = make_copy(self._store.path, folder, self._utc(), self._beside())
+            found = drill(made, self._store)
+        except StationError as error:
+            return CopyStanding(_older(folder), str(error))
+        return CopyStanding(made, found.problem, drilled=found.ok)
 
     def _run(self) -> None:
         while True:
@@ -96,4 +108,11 @@ class CopyKeeper:
                 self.copy_now()
             except Exception:  # noqa: BLE001 - this thread tells, it never dies silently
                 _LOG.exception("the copy of the records failed")
-                self.standing = CopyStanding(self._older(), "the program failed; see its log.")
+                self.standing = CopyStanding(None, "the program failed; see its log.")
+
+
+def _older(folder: Path) -> Copy | None:
+    try:
+        return next(iter(copies_in(folder)), None)
+    except StationError:
+        return None

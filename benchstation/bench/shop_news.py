@@ -26,7 +26,7 @@ def learn(session: BenchSession) -> None:
         return
     touched = session.store.named_since(shop.known_to)
     if touched.isdisjoint(SORTS):
-        shop.known_to = now
+        shop.pass_over(now)
         return
     fresh = shop_from(
         session.store, shop.name, shop.bench, shop.ratings, shop.fill_tool_m3, shop.again
@@ -71,12 +71,12 @@ def _of_people(before: Shop, after: Shop) -> Iterator[tuple[str, bool]]:
             yield f"{person.name} is {roles} now.", True
     for key, person in before.people.items():
         if key not in after.people:
-            yield f"{person.name} is another person in the shop: see To settle.", True
+            yield f"{person.name} is another person in the shop: see To settle (Shift+F4).", True
 
 
 def _of_lots(before: Shop, after: Shop) -> Iterator[tuple[str, bool]]:
     for lot in after.disputed - before.disputed:
-        yield f"Lot {lot} is another oil in the shop: see To settle.", True
+        yield f"Lot {lot} is another oil in the shop: see To settle (Shift+F4).", True
     for lot, closed in after.closed_lots.items():
         if before.closed_lots.get(lot) == closed:
             continue
@@ -102,4 +102,4 @@ def _of_the_rest(before: Shop, after: Shop) -> Iterator[tuple[str, bool]]:
         if was is None or was.revision < specification.revision:
             yield f"{specification.id}, revision {specification.revision}, is in force.", False
         elif was.sha256() != specification.sha256():
-            yield f"{specification.id} is another in the shop: see To settle.", True
+            yield f"{specification.id} is another in the shop: see To settle (Shift+F4).", True

@@ -90,6 +90,11 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         metavar="URL",
         help="what the shop holds of this bench and the file lacks; URL where it is not joined yet",
     )
+    everything = commands.add_parser(
+        "export-all", help="write all records into a folder, readable without this program"
+    )
+    everything.add_argument("folder", type=Path)
+    everything.add_argument("--pdf", action="store_true", help="the certificate of each unit too")
     for name, words in (
         ("accept-loss", "continue with records that lack entries which were signed"),
         ("new-key", "continue with another key: the computer or its key was lost or changed"),
@@ -151,6 +156,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 from benchstation.cli.trust import back_up
 
                 print(back_up(options.folder))
+                return 0
+            case "export-all":
+                from benchstation.cli.export_all import export
+
+                print(export(options.folder, _Progress(), pdf=options.pdf))
                 return 0
             case "restore":
                 print(_restored(options))

@@ -6,11 +6,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from benchstation.bench.staff import people_from
-from benchstation.config.settings import home_folder, load_settings
+from benchstation.config.settings import files_beside, home_folder, load_settings
 from benchstation.domain.people import Person, Role, check_pin
 from benchstation.driver_api.errors import StationError
 from benchstation.reports.export import CheckedRecord
-from benchstation.store.backup import drill, make_copy, restore
+from benchstation.store.backup import drill, make_copy, restore, unpack_missing
 from benchstation.store.bench_key import bench_key, known_public_key
 from benchstation.store.engine import open_store
 from benchstation.store.known_heads import KnownHeads
@@ -39,7 +39,7 @@ def accept(options: argparse.Namespace) -> str:
         people = people_from(store)
     lead = signing_lead(people.get(options.person), options.person)
     said = Acceptance(lead.person_id, reason, WHAT[options.command])
-    trust = trust_at(home_folder())
+    trust = trust_at(home_folder(), settings.backup_folders)
     with open_store(file, settings.bench_id, trust=trust, accepted=said) as store:
         entry, _ = store.head()
     return f"{file}: in use again, {entry} entries; signed by {lead.name}: {reason}"
@@ -47,8 +47,8 @@ def accept(options: argparse.Namespace) -> str:
 
 def back_up(folder: Path) -> str:
     """Write a copy of this bench's records, open it and compare it; gives what is said of it."""
-    file = _records()
-    made = make_copy(file, folder.absolute(), datetime.now(UTC))
+    file = records_of_bench()
+    made = make_copy(file, folder.absolute(), datetime.now(UTC), files_beside())
     with open_store(file, "", read_only=True) as store:
         found = drill(made, store)
     if not found.ok:
@@ -71,6 +71,10 @@ def put_back(source: Path) -> str:
     lines = [f"{target}: {done.entries} entries, from {done.copy.path}"]
     if done.set_aside is not None:
         lines.append(f"what stood there is kept as {done.set_aside.name}")
+    if put_back := unpack_missing(done.copy, home_folder()):
+        lines.append(f"put back beside the key: {', '.join(put_back)}")
+    elif done.copy.beside.is_file():
+        lines.append(f"the settings here were left; those of then are in {done.copy.beside.name}")
     with open_store(target, "", read_only=True) as store:
         problem = store.verify(known=known).problem
     if problem:
@@ -112,7 +116,8 @@ def said_of_record(path: Path, checked: CheckedRecord, key: str | None) -> str:
     )
 
 
-def _records() -> Path:
+def records_of_bench() -> Path:
+    """Return the file of this bench's records. Raises ``StationError`` where there is none."""
     from benchstation.app import STORE_FILE
 
     file = load_settings().data_path / STORE_FILE

@@ -11,6 +11,7 @@ from benchstation.config.settings import home_folder, load_settings
 from benchstation.driver_api.errors import StationError
 from benchstation.reports.export import check_json
 from benchstation.store.engine import open_store
+from benchstation.store.known_heads import KnownHeads
 from benchstation.store.verification import Verification
 from benchstation.store.verifying import Verifier
 
@@ -46,7 +47,7 @@ def verify(options: argparse.Namespace) -> Said:
 
 def _verified(file: Path, anchor: tuple[int, str] | None, *, whole: bool) -> Verification:
     with open_store(file, "", read_only=True) as store:
-        verifier = Verifier(store, home_folder())
+        verifier = Verifier(store, KnownHeads(home_folder(), load_settings().backup_folders))
         check = verifier.whole if whole else verifier.new
         try:
             return check(_tell if sys.stderr.isatty() else None, anchor=anchor)

@@ -76,6 +76,13 @@ RoomChange = Annotated[float, _quantity(Dimension.TEMPERATURE_DIFFERENCE), Field
 BenchTemperature = Annotated[float, _quantity(Dimension.TEMPERATURE), Field(ge=253.15, le=333.15)]
 
 
+def _full(path: Path) -> Path:
+    expanded = path.expanduser()
+    if not expanded.is_absolute():
+        raise ValueError("must be a full path, such as one that starts at the drive or root")
+    return expanded
+
+
 class _Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
@@ -208,9 +215,13 @@ class Settings(_Part):
     backup_folder: Path | None = None
     """A second place for copies of the records, on another disk, absolute; a copy goes there with
     each filing."""
+    more_backup_folders: tuple[Path, ...] = ()
+    """Further such places, absolute; a copy goes to each."""
     shop_url: Annotated[str, Field(max_length=500)] | None = None
     """Address of the shop's database with this bench's own login and without its password;
     ``None``: the bench belongs to no shop."""
+    desk_url: Annotated[str, Field(max_length=500)] | None = None
+    """The same for the window of the whole shop on this computer: another login."""
     theme: Literal["dark", "light"] = "dark"
     text_scale: Literal[100, 115, 130, 150] = 100
     """Size of the window's text in percent; Ctrl and plus or minus change it while it runs."""
@@ -230,6 +241,12 @@ class Settings(_Part):
     """Where one person alone signs twice what takes two: how long after the first signature."""
 
     @property
+    def backup_folders(self) -> tuple[Path, ...]:
+        """Return all places for copies of the records."""
+        first = (self.backup_folder,) if self.backup_folder is not None else ()
+        return tuple(dict.fromkeys((*first, *self.more_backup_folders)))
+
+    @property
     def checked_daily(self) -> tuple[str, ...]:
         """Return the roles of the instruments that need their check each day."""
         gauges = ("gauge",) if isinstance(self.daily_check, str) else ()
@@ -242,7 +259,7 @@ class Settings(_Part):
             raise ValueError(f"no bench may be called '{SHOP}': the shop's own chain is")
         return value
 
-    @field_validator("shop_url")
+    @field_validator("shop_url", "desk_url")
     @classmethod
     def _no_password(cls, value: str | None) -> str | None:
         if value is not None:
@@ -254,12 +271,12 @@ class Settings(_Part):
     @field_validator("data_dir", "photo_folder", "backup_folder")
     @classmethod
     def _absolute(cls, value: Path | None) -> Path | None:
-        if value is None:
-            return None
-        expanded = value.expanduser()
-        if not expanded.is_absolute():
-            raise ValueError("must be a full path, such as one that starts at the drive or root")
-        return expanded
+        return None if value is None else _full(value)
+
+    @field_validator("more_backup_folders")
+    @classmethod
+    def _all_absolute(cls, value: tuple[Path, ...]) -> tuple[Path, ...]:
+        return tuple(_full(path) for path in value)
 
     @model_validator(mode="after")
     def _one_barometer(self) -> Self:
@@ -332,6 +349,17 @@ def home_folder() -> Path:
 def own_profiles() -> Path:
     """Return the folder of the user's own device profiles, beside the settings."""
     return home_folder() / "profiles"
+
+
+def files_beside() -> dict[str, Path]:
+    """Return the settings and the bench's own profiles, by their place in the folder of both.
+
+    They hold no password; the bench's key is not among them.
+    """
+    settings, profiles = default_settings_path(), own_profiles()
+    found = {settings.name: settings} if settings.is_file() else {}
+    own = sorted(profiles.glob("*.toml")) if profiles.is_dir() else []
+    return {**found, **{f"{profiles.name}/{file.name}": file for file in own}}
 
 
 def default_data_dir() -> Path:

@@ -6,14 +6,19 @@ that no list made from these orders can carry one on.
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
+from benchstation.domain.events import OrderChanged, OrderPlaced
 from benchstation.domain.orders import (
     LONGEST_NAME,
     LONGEST_SERIAL,
     MOST_LINES,
+    Order,
     Wanted,
+    add_units,
+    place,
     text_problem,
 )
 from benchstation.domain.specification import Specification
@@ -105,14 +110,59 @@ def read_units(text: str, specifications: Sequence[Specification]) -> UnitList:
     if len(rows) > MOST_LINES:
         problems.append(f"more than {MOST_LINES} units")
     if problems:
-        more = f"; and {len(problems) - MOST_TOLD} more" if len(problems) > MOST_TOLD else ""
-        raise _refused(
-            f"{'; '.join(problems[:MOST_TOLD])}{more}.",
-            "Nothing was imported. Correct these lines, then read the list again.",
-        )
+        raise _refused_lines(problems)
     if not rows:
         raise _refused("the list holds no unit.")
     return UnitList(tuple(rows), due)
+
+
+def events_of(
+    units: UnitList, known: Callable[[str], Order | None], families: Sequence[str]
+) -> list[OrderPlaced | OrderChanged]:
+    """Return what a list makes of the orders; a preview and the import itself both ask here.
+
+    ``known`` gives the order of a name, if there is one. Raises :class:`NotAllowedError` that names
+    the line of each order that does not allow it.
+    """
+    events, problems = list[OrderPlaced | OrderChanged](), list[str]()
+    for name, wanted in units.by_order().items():
+        make = partial(_event, name, units.due.get(name, ""), known(name), families)
+        try:
+            events.append(make(wanted))
+        except NotAllowedError as error:
+            lines = [row.line for row in units.rows if row.order == name]
+            problems.append(
+                f"line {lines[_first_at_fault(make, wanted)]}: {error.what.rstrip('.')}"
+            )
+    if problems:
+        raise _refused_lines(problems)
+    return events
+
+
+def _event(
+    name: str, due: str, known: Order | None, families: Sequence[str], units: Sequence[Wanted]
+) -> OrderPlaced | OrderChanged:
+    if known is not None:
+        return add_units(known, units, families)
+    return place(name, due, "", units, matched=False, families=families, known=None)
+
+
+def _first_at_fault(make: Callable[[Sequence[Wanted]], object], units: Sequence[Wanted]) -> int:
+    """Return the place of the first unit with which its order is not in order any more."""
+    for count in range(1, len(units)):
+        try:
+            make(units[:count])
+        except NotAllowedError:
+            return count - 1
+    return len(units) - 1
+
+
+def _refused_lines(problems: Sequence[str]) -> NotAllowedError:
+    more = f"; and {len(problems) - MOST_TOLD} more" if len(problems) > MOST_TOLD else ""
+    return _refused(
+        f"{'; '.join(problems[:MOST_TOLD])}{more}.",
+        "Nothing was imported. Correct these lines, then read the list again.",
+    )
 
 
 def _wrong(

@@ -307,7 +307,7 @@ class ShopFold:
             case Settled():
                 self._settle(event, entry.seq)
             case _ if subject_of(event) is not None:
-                self._hold(ShopFact(event, entry.person, entry.utc, SHOP, entry.seq))
+                self._hold(fact_in(entry))
 
     def _hold(self, fact: ShopFact) -> None:
         self.facts.append(fact)
@@ -338,6 +338,13 @@ class ShopFold:
             if conflict.counts and not _stricter(found, conflict):
                 found.append(conflict.fact)
         return found
+
+
+def fact_in(entry: ChainEntry) -> ShopFact:
+    """Return what an entry of the shop's chain says, and who said it where."""
+    if isinstance(entry.event, Adopted | Conflicted):
+        return _fact_of(entry.event, entry.seq)
+    return ShopFact(entry.event, entry.person, entry.utc, SHOP, entry.seq)
 
 
 def fold(entries: Iterable[ChainEntry]) -> ShopFold:
@@ -409,6 +416,26 @@ def decisions_for(event: Event) -> tuple[Decision, ...]:
             return Decision.SHOP, Decision.BENCH, Decision.BOTH
         case _:
             return Decision.SHOP, Decision.BENCH
+
+
+class Typed(StrEnum):
+    """What a person types of a bench's version that is kept beside the shop's."""
+
+    NOTHING = "nothing"
+    """The number follows from what is on record."""
+    LOT = "lot"
+    ORDER = "order"
+
+
+def typed_for(event: Event) -> Typed:
+    """Return what must be typed to keep a bench's version beside the shop's."""
+    match event:
+        case OilLotReceived() | MaterialReceived():
+            return Typed.LOT
+        case OrderPlaced():
+            return Typed.ORDER
+        case _:
+            return Typed.NOTHING
 
 
 def settle(

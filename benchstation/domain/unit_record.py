@@ -239,6 +239,8 @@ class RecordedInstrument(Recorded):
     certificate: str
     check: RecordedCheck | None = None
     laboratory: str = ""
+    virtual: str = ""
+    """What spoke in its place while the unit was worked on; empty: nothing says it was none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -459,6 +461,11 @@ class UnitRecord(Recorded):
 
 
 _ADAPTER: TypeAdapter[UnitRecord] = TypeAdapter(UnitRecord)
+
+
+def record_schema() -> dict[str, Any]:
+    """Return the JSON Schema of a record as it is written."""
+    return _ADAPTER.json_schema(mode="serialization")
 
 
 def record_in(stored: Mapping[str, Any]) -> UnitRecord:

@@ -37,9 +37,11 @@ from benchstation.screens.model.records import CheckView, RecordDetail, RecordRo
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from benchstation.screens.people.page import open_person, people_rows
 from benchstation.screens.queue.page import Queue
+from benchstation.screens.records import papers
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
+from benchstation.screens.settling.page import Settling
 from benchstation.screens.specifications.page import Specifications
 
 log = logging.getLogger(__name__)
@@ -66,6 +68,7 @@ class Station:
         self._queue = Queue(records.store, session.shop.current_specifications, session.clock.utc)
         self._materials = Materials(records.store, session.shop, session.air, lambda: session.today)
         self._calibrations = Calibrations(records.store, session)
+        self._settling = Settling(records.store)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -208,6 +211,15 @@ class Station:
             session.shop,
         )
 
+    def settling(self) -> Future[Sequence[ListRow]]:
+        """Return what waits to be settled."""
+        return self._slow.submit(self._settling.rows)
+
+    def open_settling(self, key: str) -> Future[ListDetail]:
+        """Open one of them."""
+        person, words = self.live.session.person, QuantityFormatter(self.display)
+        return self._slow.submit(self._settling.open, key, person, words)
+
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""
         return self._slow.submit(self._materials.rows, QuantityFormatter(self.display))
@@ -278,11 +290,25 @@ class Station:
 
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one record as PDF and JSON."""
-        return self._slow.submit(self._records.export, unit_id, folder, self.display)
+        return self._slow.submit(self._written, self._records.export, unit_id, folder)
 
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one unit's label."""
-        return self._slow.submit(self._records.label, unit_id, folder, self.display)
+        return self._slow.submit(self._written, self._records.label, unit_id, folder)
+
+    def _written(
+        self, write: Callable[[str, Path, UnitSystem], Sequence[Path]], unit_id: str, folder: Path
+    ) -> Sequence[Path]:
+        """Write papers of a unit, and put on record what was written."""
+        paths = write(unit_id, folder, self.display)
+        facts = [papers.written(unit_id, path) for path in paths]
+
+        def note() -> str:
+            self.live.session.note(*facts)
+            return ""
+
+        self._put(note)
+        return paths
 
     def verify_journal(self) -> Future[str]:
         """Verify the journal, beside all other reading."""

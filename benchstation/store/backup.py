@@ -1,18 +1,22 @@
 """Copies of the records in another place: made while the bench runs, checked, kept by a rule.
 
 A copy is made with SQLite's own online backup, never by copying the file. The newest ten are kept,
-the last of each of thirty days, and the last of each month.
+the last of each of thirty days, and the last of each month. The settings and profiles of the moment
+lie beside each copy; the bench's private key does not.
 """
 
-import re
+import io
 import shutil
-from dataclasses import dataclass
+import zipfile
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from benchstation.atomic_file import part_of, private_folder, put_in_place
-from benchstation.store import migrations, signed_heads
+from benchstation.atomic_file import part_of, private_folder, put_in_place, write_private
+from benchstation.store import copies, migrations, signed_heads
 from benchstation.store.connections import WriterLock
+from benchstation.store.copies import Copy
 from benchstation.store.engine import Store, open_store
 from benchstation.store.errors import NotOnRecordError, StoreCorruptError, StoreError
 from benchstation.store.known_heads import KnownHeads, lack_of
@@ -20,16 +24,7 @@ from benchstation.store.verification import Verification
 
 NEWEST_KEPT = 10
 DAYS_KEPT = 30
-_NAME = re.compile(r"rebuilds-(\d{8}T\d{6})Z\.sqlite")
 _STAMP = "%Y%m%dT%H%M%S"
-
-
-@dataclass(frozen=True, slots=True)
-class Copy:
-    """A copy in a folder, and when it was made."""
-
-    path: Path
-    utc: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,28 +39,65 @@ class Restored:
 def copies_in(folder: Path) -> list[Copy]:
     """Return the copies in a folder by their names, the newest first."""
     try:
-        names = sorted((f for f in folder.iterdir() if _NAME.fullmatch(f.name)), reverse=True)
+        return copies.copies_in(folder)
     except OSError as error:
         raise _folder_error(folder, error) from error
-    return [Copy(file, _time_of(file)) for file in names]
 
 
-def make_copy(path: Path, folder: Path, now: datetime) -> Copy:
+def make_copy(
+    path: Path, folder: Path, now: datetime, beside: Mapping[str, Path] | None = None
+) -> Copy:
     """Write a checked copy of the records at ``path`` and remove copies that the rule lets go.
 
-    From any thread and any program, also while the bench runs.
+    ``beside``: files to keep with it, by their names. From any thread and any program, also while
+    the bench runs.
     """
-    target = folder / f"rebuilds-{now.astimezone(UTC):{_STAMP}}Z.sqlite"
+    made = copies.copy_at(folder, now)
     try:
         private_folder(folder)
-        migrations.back_up(path, target)
-        target.chmod(0o600)
-        made = Copy(target, _time_of(target))
+        # First, so that no copy is there without them.
+        if beside:
+            _pack(beside, made.beside)
+        migrations.back_up(path, made.path)
+        made.path.chmod(0o600)
         for old in outlived(copies_in(folder), now):
             old.path.unlink()
+            old.beside.unlink(missing_ok=True)
     except OSError as error:
         raise _folder_error(folder, error) from error
     return made
+
+
+def _pack(files: Mapping[str, Path], target: Path) -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, file in files.items():
+            archive.writestr(name, file.read_bytes())
+    write_private(target, packed.getvalue())
+
+
+def unpack_missing(copy: Copy, home: Path) -> list[str]:
+    """Put settings and profiles of a copy where there are none; return the names of these."""
+    if not copy.beside.is_file():
+        return []
+    written = []
+    try:
+        with zipfile.ZipFile(copy.beside) as archive:
+            for name in archive.namelist():
+                place = home / name
+                if home.resolve() not in place.resolve().parents or place.exists():
+                    continue
+                private_folder(place.parent)
+                write_private(place, archive.read(name))
+                written.append(name)
+    except (OSError, zipfile.BadZipFile) as error:
+        raise StoreError(
+            "the settings beside this copy cannot be put back.",
+            where=str(copy.beside),
+            advice="The records are in their place. Set the bench up from its set-up file.",
+            detail=repr(error),
+        ) from error
+    return written
 
 
 def outlived(copies: list[Copy], now: datetime) -> list[Copy]:
@@ -89,13 +121,25 @@ def drill(copy: Copy, store: Store) -> Verification:
         found = opened.verify()
         with opened.reading() as connection:
             head = signed_heads.newest(connection, opened.bench)
-    if not found.ok or head is None:
+    if not found.ok:
+        return found
+    if copy.beside.is_file() and not _whole(copy.beside):
+        return replace(found, ok=False, problem="the settings beside the copy are damaged.")
+    if head is None:
         return found
     with store.reading() as connection:
         lack = lack_of(connection, store.bench, head)
     if lack is None:
         return found
-    return Verification(False, found.entries, found.head, f"copy and records differ: {lack.words}")
+    return replace(found, ok=False, problem=f"copy and records differ: {lack.words}")
+
+
+def _whole(archive: Path) -> bool:
+    try:
+        with zipfile.ZipFile(archive) as opened:
+            return opened.testzip() is None
+    except (OSError, zipfile.BadZipFile):
+        return False
 
 
 def restore(source: Path, target: Path, known: KnownHeads, now: datetime) -> Restored:
@@ -151,12 +195,6 @@ def _newest(folder: Path) -> Copy:
             advice="Nothing was changed. Name the folder of the copies, or one copy.",
         )
     return found[0]
-
-
-def _time_of(file: Path) -> datetime:
-    match = _NAME.fullmatch(file.name)
-    assert match is not None
-    return datetime.strptime(match[1], _STAMP).replace(tzinfo=UTC)
 
 
 def _folder_error(folder: Path, error: OSError) -> StoreError:

@@ -16,7 +16,7 @@ from benchstation.store import journal, signed_heads, taken_chain
 from benchstation.store.canonical import parsed
 from benchstation.store.closing import why_not_whole
 from benchstation.store.journal import Entry
-from benchstation.store.known_heads import KnownHead, KnownHeads, Lack, lack_of
+from benchstation.store.known_heads import KnownHead, KnownHeads, Lack, lack_in
 from benchstation.store.merkle import Frontier
 from benchstation.store.migrations import COPIED, missing_triggers, value_of
 from benchstation.store.projections import project
@@ -184,17 +184,17 @@ def require_known(connection: Connection, bench: str, path: Path, known: KnownHe
     if known is None:
         return
     held = known.of(path, first_hash(connection, bench))
-    if held is None:
-        return
-    lack = lack_of(connection, bench, held.head)
+    lack = lack_in(connection, bench, known, held)
     if lack is not None and not _whole_copy(connection, bench, path, held, lack):
         raise Found(lack.words)
 
 
 def _whole_copy(
-    connection: Connection, bench: str, path: Path, held: KnownHead, lack: Lack
+    connection: Connection, bench: str, path: Path, held: KnownHead | None, lack: Lack
 ) -> bool:
     """Return True for a copy of an earlier day that ends where its own head was signed."""
+    if held is None:
+        return False
     newest = signed_heads.newest(connection, bench)
     at_its_place = Path(held.file) == path.resolve()
     return (

@@ -52,13 +52,20 @@ class Entry:
 
 def hash_of(bench: str, seq: int, utc: str, person: str, kind: str, body: bytes, prev: str) -> str:
     """Return the hash of an entry; ``body`` is its canonical JSON, ``utc`` its stored text."""
+    return hashlib.sha256(hashed_bytes(bench, seq, utc, person, kind, body, prev)).hexdigest()
+
+
+def hashed_bytes(
+    bench: str, seq: int, utc: str, person: str, kind: str, body: bytes, prev: str
+) -> bytes:
+    """Return what an entry's hash is over: the canonical JSON of all of it."""
     # The canonical form of the whole is its members' canonical forms, put together in key order.
     parts = (
         b'{"bench":', canonical(bench), b',"body":', body, b',"kind":', canonical(kind),
         b',"person":', canonical(person), b',"prev":', canonical(prev),
         b',"seq":', canonical(seq), b',"utc":', canonical(utc), b"}",
     )  # fmt: skip
-    return hashlib.sha256(b"".join(parts)).hexdigest()
+    return b"".join(parts)
 
 
 def chained(

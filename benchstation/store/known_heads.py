@@ -6,16 +6,21 @@ nobody typing an anchor. A journal is known by its place, and by its first entry
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Connection
 
 from benchstation.atomic_file import private_folder, write_private
 from benchstation.domain.events import LossAccepted
-from benchstation.store import journal, tree_rows
+from benchstation.store import journal, signed_heads, tree_rows
+from benchstation.store.bench_key import known_public_key
+from benchstation.store.copies import newest_heads
 from benchstation.store.errors import BehindError, StoreError
-from benchstation.store.merkle import root_at
+from benchstation.store.merkle import consistency_proof, proves_consistency, root_at
+from benchstation.store.migrations import COPIED, value_of
 from benchstation.store.schema import utc_from
 from benchstation.store.signed_heads import SignedHead, head_from
 
@@ -40,10 +45,18 @@ class Lack:
     known: SignedHead
     kept: int
     rewritten: bool
+    note_gone: bool = False
+    """What this computer noted is gone: whether anything is missing cannot be told."""
 
     @property
     def words(self) -> str:
         """Return it in a sentence."""
+        if self.note_gone:
+            return (
+                f"this computer's note of its last signed head is gone, and this journal of "
+                f"{self.kept} entries is signed with its key: whether entries are missing cannot "
+                "be told."
+            )
         when = f"{utc_from(self.known.utc).astimezone():%Y-%m-%d %H:%M}"
         if self.rewritten:
             return (
@@ -65,8 +78,10 @@ class Lack:
 class KnownHeads:
     """The folder of known heads, a file for each journal."""
 
-    def __init__(self, home: Path) -> None:
+    def __init__(self, home: Path, copies: Sequence[Path] = ()) -> None:
+        """Take the folder of the settings, and folders whose newest copies count as well."""
         self.home = home
+        self._copies = copies
         self._folder = home / FOLDER
         self._kept: dict[Path, tuple[Path, str, set[str]]] = {}
         """By a journal's path: its file here, where it really is, and the keys that signed it."""
@@ -116,6 +131,10 @@ class KnownHeads:
         same = [known for known in found if known is not None and known.first == first]
         return max(same, key=lambda known: known.head.size, default=None)
 
+    def in_copies(self, bench: str) -> list[SignedHead]:
+        """Return the last heads of a bench in the newest copies."""
+        return [head for head in newest_heads(self._copies) if head.bench == bench]
+
     def _file(self, path: Path) -> Path:
         return self._folder / place_of(path)
 
@@ -129,7 +148,7 @@ def _read(file: Path) -> KnownHead | None:
     try:
         text = file.read_bytes()
         if not text:
-            # An earlier version did not wait for the disk, and the mains failed: as good as none.
+            # The mains failed while it was written: as good as none.
             return None
         data = json.loads(text)
         head = head_from(data["head"])
@@ -157,15 +176,57 @@ def _altered(file: Path, detail: str) -> StoreError:
 def lack_of(connection: Connection, bench: str, known: SignedHead) -> Lack | None:
     """Return what the journal lacks of what was signed; ``None`` when it holds all of it.
 
-    Reads a few nodes however long the journal is.
+    Proves by consistency (RFC 9162, 2.1.4) that the journal begins with what was signed; reads a
+    few nodes however long it is.
     """
     size, _ = journal.head(connection, bench)
     if known.bench != bench:
         return Lack(known, size, rewritten=True)
     if known.size > size:
         return Lack(known, size, rewritten=False)
-    root = root_at(known.size, tree_rows.node_at(connection, bench))
-    return Lack(known, size, rewritten=True) if root.hex() != known.root else None
+    node = tree_rows.node_at(connection, bench)
+    path = consistency_proof(known.size, size, node)
+    earlier, now = bytes.fromhex(known.root), root_at(size, node)
+    follows = proves_consistency(known.size, earlier, size, now, path)
+    return None if follows else Lack(known, size, rewritten=True)
+
+
+def lack_in(
+    connection: Connection, bench: str, known: KnownHeads, held: KnownHead | None
+) -> Lack | None:
+    """Return what a journal lacks of what this computer signed, or its newest copies hold.
+
+    ``held`` is what it noted of this journal. Where nothing is noted although the journal is signed
+    with its key, the note is gone.
+    """
+    if held is not None and (lack := lack_of(connection, bench, held.head)):
+        return lack
+    if held is None and (lack := _note_gone(connection, bench, known)):
+        return lack
+    if value_of(connection, COPIED):
+        # A copy of an earlier day lacks what the newest has.
+        return None
+    accepted = _loss_accepted(connection, bench)
+    found = (
+        lack_of(connection, bench, head)
+        for head in known.in_copies(bench)
+        if utc_from(head.utc) > accepted
+    )
+    return next((lack for lack in found if lack is not None), None)
+
+
+def _note_gone(connection: Connection, bench: str, known: KnownHeads) -> Lack | None:
+    newest = signed_heads.newest(connection, bench)
+    own = known_public_key(known.home)
+    if newest is None or newest.public_key != own:
+        return None
+    return Lack(newest, journal.head(connection, bench)[0], rewritten=False, note_gone=True)
+
+
+def _loss_accepted(connection: Connection, bench: str) -> datetime:
+    """Return when a person accepted last that entries are missing."""
+    entries = journal.read(connection, bench, kind=LossAccepted.kind)
+    return entries[-1].utc if entries else datetime.min.replace(tzinfo=UTC)
 
 
 def behind(lack: Lack, path: Path) -> BehindError:

@@ -9,6 +9,7 @@ from datetime import datetime
 
 from sqlalchemy import ColumnElement, Connection, func, or_, select
 
+from benchstation.domain.disposition import HELD, plain_word
 from benchstation.domain.events import (
     Adopted,
     Conflicted,
@@ -31,7 +32,6 @@ from benchstation.store.journal import Entry, read
 from benchstation.store.schema import journal, shop_fact, unit, unit_lot, unit_material, utc_text
 from benchstation.store.shop_fact_rows import folded
 
-HELD = "held"
 Units = Iterable[tuple[str, Statement]]
 
 
@@ -161,7 +161,7 @@ def _at_large(connection: Connection, bench: str, unit_id: str) -> bool:
     row = connection.execute(select(unit.c.disposition, unit.c.qa_hold).where(*this)).first()
     if row is None:
         return False
-    return row.disposition == "released" or (not row.disposition and not row.qa_hold)
+    return plain_word(row.disposition) == "released" or (not row.disposition and not row.qa_hold)
 
 
 def _name(connection: Connection, bench: str, person_id: str) -> str:

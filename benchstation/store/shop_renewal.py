@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
+from benchstation.domain.disposition import plain_word
 from benchstation.domain.events import (
     OrderPlaced,
     RebuildOpened,
@@ -229,7 +230,7 @@ def _of_own_unit(connection: Connection, bench: str, line: Line) -> Line:
         reason = aside.reason if aside is not None else ""
     else:
         held = LineState.HELD if row["qa_hold"] else LineState.FILED
-        state = _STATES.get(row["disposition"], held)
+        state = _STATES.get(plain_word(row["disposition"]), held)
         reason = line.reason
     return Line(
         line.order, line.line, line.serial, line.specification_id, line.position, state,

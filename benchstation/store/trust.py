@@ -1,7 +1,7 @@
 """What a bench's records rest on besides the file itself: its key, and the last head it signed."""
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import StrEnum
@@ -13,7 +13,7 @@ from benchstation.domain.events import BenchKeyMade, Event, UnitFiled
 from benchstation.store import journal, signed_heads, tree_rows
 from benchstation.store.bench_key import KEY_FILE, BenchKey, bench_key
 from benchstation.store.errors import BehindError, StoreError
-from benchstation.store.known_heads import KnownHeads, Lack, lack_of
+from benchstation.store.known_heads import KnownHeads, Lack, lack_in
 from benchstation.store.merkle import Frontier
 from benchstation.store.proven import ProvenHeads
 from benchstation.store.schema import journal as journal_table
@@ -81,8 +81,8 @@ class Trust:
 
     def lack(self, connection: Connection, bench: str, path: Path) -> Lack | None:
         """Return what the journal lacks of what this computer signed."""
-        known = self.known.of(path, first_hash(connection, bench))
-        return lack_of(connection, bench, known.head) if known is not None else None
+        held = self.known.of(path, first_hash(connection, bench))
+        return lack_in(connection, bench, self.known, held)
 
     def require_begun(self, path: Path) -> None:
         """Raise :class:`BehindError` when there is no file where a journal was signed."""
@@ -99,9 +99,12 @@ class Trust:
             )
 
 
-def trust_at(home: Path) -> Trust:
-    """Return what is kept in the folder of the settings; the key is made at the first time."""
-    return Trust(bench_key(home), KnownHeads(home), home)
+def trust_at(home: Path, copies: Sequence[Path] = ()) -> Trust:
+    """Return what is kept in the folder of the settings; the key is made at the first time.
+
+    ``copies``: folders whose newest copies are held against the records as well.
+    """
+    return Trust(bench_key(home), KnownHeads(home, copies), home)
 
 
 def first_hash(connection: Connection, bench: str) -> str:

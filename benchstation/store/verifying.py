@@ -8,7 +8,6 @@ import logging
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
-from pathlib import Path
 
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreError
@@ -25,12 +24,12 @@ def _now() -> datetime:
 
 
 class Verifier:
-    """Verifies a store and notes up to where it was proven; ``home`` holds heads and notes."""
+    """Verifies a store, and notes up to where it was proven beside the settings."""
 
-    def __init__(self, store: Store, home: Path, utc: Callable[[], datetime] = _now) -> None:
+    def __init__(self, store: Store, known: KnownHeads, utc: Callable[[], datetime] = _now) -> None:
         """Take a store, open for reading or for writing."""
         self._store, self._utc = store, utc
-        self._known, self._notes = KnownHeads(home), ProvenHeads(home)
+        self._known, self._notes = known, ProvenHeads(known.home)
 
     def new(
         self,

@@ -1,10 +1,12 @@
+import shutil
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from benchstation.bench.copying import CopyKeeper, CopyStanding
 from benchstation.bench.day_start import BACKUP, LineState
-from benchstation.store.backup import Copy, copies_in
+from benchstation.store.backup import copies_in
+from benchstation.store.copies import Copy
 from benchstation.store.engine import open_store
 from benchstation.store.trust import trust_at
 from tests.stepped_bench import make_bench
@@ -34,7 +36,7 @@ def test_only_a_drilled_copy_of_today_is_evidence():
 @pytest.fixture
 def keeper(tmp_path):
     with open_store(tmp_path / "r.sqlite", "bench-1", trust=trust_at(tmp_path / "home")) as store:
-        kept = CopyKeeper(store, tmp_path / "copies", lambda: NOW)
+        kept = CopyKeeper(store, [tmp_path / "copies"], lambda: NOW)
         yield kept
         kept.close()
 
@@ -58,6 +60,22 @@ def test_a_second_place_that_is_gone_is_said_and_stops_nothing(keeper, tmp_path)
     assert "folder cannot be used" in keeper.copy_now().note(NOW)
 
 
+def test_a_copy_goes_to_each_place_with_the_settings_and_the_worst_place_is_told(keeper, tmp_path):
+    settings = tmp_path / "settings.json"
+    settings.write_text("{}")
+    keeper._folders = [tmp_path / "copies", tmp_path / "other"]
+    keeper._beside = lambda: {"settings.json": settings}
+    assert keeper.copy_now().problem == ""
+    for folder in keeper._folders:
+        (made,) = copies_in(folder)
+        assert made.beside.is_file()
+    shutil.rmtree(tmp_path / "other")
+    (tmp_path / "other").write_bytes(b"a file where the disk was")
+    standing = keeper.copy_now()
+    assert "folder cannot be used" in standing.note(NOW)
+    assert not standing.made_today(NOW)
+
+
 def test_the_line_of_the_day_is_done_by_a_copy_of_today(tmp_path):
     bench = make_bench(tmp_path)
     session = bench.session
@@ -66,7 +84,7 @@ def test_the_line_of_the_day_is_done_by_a_copy_of_today(tmp_path):
         return next(line.state for line in session.day_lines() if line.key == BACKUP)
 
     assert state() is LineState.OPEN
-    session.copies = CopyKeeper(bench.store, tmp_path / "copies", session.clock.utc)
+    session.copies = CopyKeeper(bench.store, [tmp_path / "copies"], session.clock.utc)
     assert state() is LineState.OPEN
     assert session.copies.copy_now().problem == ""
     assert state() is LineState.DONE

@@ -26,6 +26,7 @@ from benchstation.store import engine
 from benchstation.store.canonical import canonical, parsed
 from benchstation.store.engine import Store, open_store
 from benchstation.store.journal import Entry
+from benchstation.store.known_heads import KnownHeads
 from benchstation.store.trust import trust_at
 from benchstation.store.verifying import Verifier
 
@@ -47,7 +48,7 @@ def main(copies: int) -> int:
         print(f"bare hashing and parsing: {bare:.2f} s, {bare / entries * 1e6:.0f} us an entry")
         ratios = {}
         with open_store(path, "", read_only=True) as store:
-            verifier = Verifier(store, home)
+            verifier = Verifier(store, KnownHeads(home))
             for name, start in (("one process", 10**9), ("several processes", 1)):
                 engine.APART_FROM = start
                 took = min(_timed(lambda: _sound(verifier.whole)) for _ in range(2))
@@ -58,7 +59,7 @@ def main(copies: int) -> int:
             events = [_renamed(entry.event, unit, "one-more") for entry in last]
             store.append(events, person="ines", utc=datetime.now(UTC))
         with open_store(path, "", read_only=True) as store:
-            took = _timed(lambda: _sound(Verifier(store, home).new))
+            took = _timed(lambda: _sound(Verifier(store, KnownHeads(home)).new))
         print(f"what came since ({len(last)} entries): {took * 1e3:.0f} ms")
     return int(ratios["several processes"] > GOAL)
 

@@ -5,7 +5,15 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from benchstation.store import backup
-from benchstation.store.backup import Copy, copies_in, drill, make_copy, outlived, restore
+from benchstation.store.backup import (
+    copies_in,
+    drill,
+    make_copy,
+    outlived,
+    restore,
+    unpack_missing,
+)
+from benchstation.store.copies import Copy
 from benchstation.store.engine import open_store
 from benchstation.store.errors import (
     BehindError,
@@ -139,3 +147,40 @@ def test_a_folder_without_copies_or_that_cannot_be_used_is_said(place, tmp_path,
     (tmp_path / "file").touch()
     with pytest.raises(StoreError, match="folder cannot be used"):
         make_copy(place, tmp_path / "file", NOW)
+
+
+@pytest.fixture
+def beside(tmp_path):
+    """Settings and a profile of a bench."""
+    home = tmp_path / "old"
+    (home / "profiles").mkdir(parents=True)
+    (home / "settings.json").write_text("{}")
+    (home / "profiles" / "mine.toml").write_text("# mine")
+    return {"settings.json": home / "settings.json",
+            "profiles/mine.toml": home / "profiles" / "mine.toml"}  # fmt: skip
+
+
+def test_settings_and_profiles_are_in_each_copy_and_go_with_it(running, tmp_path, beside):
+    folder = tmp_path / "copies"
+    made = make_copy(running.path, folder, NOW, beside)
+    assert drill(made, running).problem == ""
+    new = tmp_path / "new"
+    assert sorted(unpack_missing(made, new)) == ["profiles/mine.toml", "settings.json"]
+    assert (new / "profiles" / "mine.toml").read_text() == "# mine"
+    (new / "settings.json").write_text("changed")
+    assert unpack_missing(made, new) == []
+    assert (new / "settings.json").read_text() == "changed"
+    for months in range(1, 14):
+        make_copy(running.path, folder, NOW + timedelta(days=3 * months), beside)
+    assert len(list(folder.glob("*.zip"))) == len(copies_in(folder))
+    made = make_copy(running.path, folder, NOW + timedelta(days=90), beside)
+    data = bytearray(made.beside.read_bytes())
+    data[40] ^= 1
+    made.beside.write_bytes(data)
+    assert "settings beside the copy" in drill(made, running).problem
+
+
+def test_nothing_of_a_copy_is_put_outside_its_folder(running, tmp_path):
+    made = make_copy(running.path, tmp_path / "copies", NOW, {"../x": running.path})
+    assert unpack_missing(made, tmp_path / "new") == []
+    assert not (tmp_path / "x").exists()

@@ -9,14 +9,17 @@ from datetime import UTC, datetime
 import pytest
 
 from benchstation.domain.events import BenchKeyMade, LossAccepted
-from benchstation.store import signed_heads
+from benchstation.store import signed_heads, tree_rows
+from benchstation.store.backup import make_copy
 from benchstation.store.bench_key import KEY_FILE, BenchKeyError, bench_key
 from benchstation.store.engine import open_store
 from benchstation.store.errors import BehindError, StoreError
 from benchstation.store.journal import hash_of
-from benchstation.store.known_heads import FOLDER
+from benchstation.store.known_heads import FOLDER, KnownHeads, lack_of
 from benchstation.store.schema import TRIGGERS
 from benchstation.store.trust import Acceptance, trust_at
+
+NOW = datetime(2026, 3, 4, 17, 0, tzinfo=UTC)
 
 
 @pytest.fixture
@@ -243,5 +246,104 @@ def test_a_copy_made_by_the_program_is_sound_and_one_made_by_hand_is_not(
 def test_a_known_head_that_the_mains_took_is_as_good_as_none(path, home, bench):
     (known,) = (home / FOLDER).iterdir()
     known.write_bytes(b"")
+    with pytest.raises(BehindError, match="is gone"):
+        open_store(path, "bench-1", trust=trust_at(home))
+
+
+def test_the_folder_of_known_heads_cannot_be_taken_away_unseen(path, home, bench):
+    shutil.rmtree(home / FOLDER)
+    assert "note of its last signed head is gone" in verdict(path, home).problem
+    with pytest.raises(BehindError, match="is gone"):
+        open_store(path, "bench-1", trust=trust_at(home))
+    said = Acceptance("lea", "the disk of the settings was replaced")
+    with open_store(path, "bench-1", trust=trust_at(home), accepted=said) as store:
+        assert [e.person for e in store.entries(kind=LossAccepted.kind)] == ["lea"]
     open_store(path, "bench-1", trust=trust_at(home)).close()
     assert verdict(path, home).problem == ""
+
+
+def test_a_cut_with_the_heads_taken_away_is_found_by_the_newest_copy(
+    path, home, bench, tmp_path, add, lot
+):
+    copies = tmp_path / "copies"
+    bench("u2")
+    make_copy(path, copies, NOW)
+    made_anew(path, cut=3)
+    shutil.rmtree(home / FOLDER)
+    raw = sqlite3.connect(path)
+    (kept,) = raw.execute("SELECT count(*) FROM journal").fetchone()
+    raw.close()
+    # What the thief would have to write with the key of the bench, to be believed without a copy.
+    with open_store(path, "bench-1", read_only=True) as store, store.reading() as connection:
+        newest = signed_heads.newest(connection, "bench-1")
+        first = store.entries()[0].hash
+    assert newest.size == kept
+    KnownHeads(home).keep(path, first, newest)
+    assert verdict(path, home).problem == ""
+    trust = trust_at(home, [copies])
+    with open_store(path, "", read_only=True, trust=trust) as store:
+        assert "3 are missing" in store.verify().problem
+    with pytest.raises(BehindError, match="3 are missing"):
+        open_store(path, "bench-1", trust=trust)
+    said = Acceptance("lea", "seen")
+    open_store(path, "bench-1", trust=trust, accepted=said).close()
+    open_store(path, "bench-1", trust=trust).close()
+    with open_store(path, "", read_only=True, trust=trust) as store:
+        assert store.verify().problem == ""
+
+
+def test_a_copy_that_cannot_be_read_or_is_away_stops_nothing(path, home, bench, tmp_path):
+    copies = tmp_path / "copies"
+    make_copy(path, copies, NOW).path.write_bytes(b"rubbish")
+    trust = trust_at(home, [copies, tmp_path / "away"])
+    open_store(path, "bench-1", trust=trust).close()
+
+
+def test_two_rows_swapped_with_all_else_made_to_fit_are_found(path, home, bench):
+    altered(path, "UPDATE journal SET seq = seq + 100 WHERE seq IN (2, 3)",
+            "UPDATE journal SET seq = 105 - seq WHERE seq > 100")  # fmt: skip
+    made_anew(path, words=("-", "-"))
+    assert "rewritten" in verdict(path, home).problem
+
+
+def test_a_journal_signed_again_with_another_key_is_found(path, home, bench, tmp_path):
+    made_anew(path)
+    thief = bench_key(tmp_path / "thief")
+    with open_store(path, "", read_only=True) as store, store.reading() as connection:
+        size = store.head()[0]
+        root = tree_rows.frontier(connection, "bench-1", size).root()
+    forged = thief.sign("bench-1", size, root, NOW)
+    raw = sqlite3.connect(path)
+    raw.execute("INSERT INTO tree_head VALUES (?,?,?,?,?,?)", list(forged.as_data().values()))
+    raw.commit()
+    raw.close()
+    assert "not on record" in verdict(path, home).problem
+    with pytest.raises(BehindError, match="rewritten"):
+        open_store(path, "bench-1", trust=trust_at(home))
+
+
+def test_the_start_reads_few_nodes_however_long_the_journal_is(path, home, bench, add, lot):
+    with open_store(path, "bench-1", trust=trust_at(home)) as store:
+        add(*(lot(f"L-{n}") for n in range(4000)), to=store)
+        read = []
+        real = tree_rows.node_at
+
+        def counted(connection, bench):
+            node = real(connection, bench)
+            return lambda level, number: read.append(level) or node(level, number)
+
+        with store.reading() as connection, pytest.MonkeyPatch.context() as patched:
+            patched.setattr(tree_rows, "node_at", counted)
+            for head in signed_heads.kept(connection, "bench-1"):
+                assert lack_of(connection, "bench-1", head) is None
+            heads = len(signed_heads.kept(connection, "bench-1"))
+    assert 0 < len(read) <= heads * 3 * (4000).bit_length()
+
+
+def test_a_node_of_the_way_that_was_changed_is_found_at_the_start(path, home, bench, add, lot):
+    with open_store(path, "bench-1", trust=trust_at(home)) as store:
+        known = trust_at(home).known.of(path, "").head
+        add(*(lot(f"L-{n}") for n in range(20)), to=store)
+    altered(path, "UPDATE tree_node SET hash = zeroblob(32) WHERE level = 3")
+    with open_store(path, "", read_only=True) as store, store.reading() as connection:
+        assert lack_of(connection, "bench-1", known).rewritten

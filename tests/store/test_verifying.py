@@ -11,6 +11,7 @@ import pytest
 from benchstation.domain.events import HoldTested
 from benchstation.store import engine, verify_apart
 from benchstation.store.engine import open_store
+from benchstation.store.known_heads import KnownHeads
 from benchstation.store.proven import FOLDER, ProvenHeads
 from benchstation.store.schema import TRIGGERS
 from benchstation.store.trust import trust_at
@@ -50,7 +51,7 @@ def file_unit(place, home, add, opening, filing, trace):
 
 def new(place, home, **how):
     with open_store(place, "", read_only=True) as store:
-        return Verifier(store, home, lambda: NOW).new(**how)
+        return Verifier(store, KnownHeads(home), lambda: NOW).new(**how)
 
 
 def altered(path, *statements):
@@ -115,7 +116,7 @@ def test_what_is_new_is_proven_while_the_bench_runs(place, home, file_unit, add,
     assert new(place, home).ok
     with open_store(place, "bench-1", trust=trust_at(home)) as store:
         add(lot("L-9"), to=store)
-        found = Verifier(store, home).new()
+        found = Verifier(store, KnownHeads(home)).new()
         assert (found.ok, found.entries, found.since.head.size) == (True, 5, 4)
     assert new(place, home).since.head.size == 4
 

@@ -22,7 +22,7 @@ from benchstation.screens.model.records import (
     RecordRow,
 )
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_lists, fake_queue, fake_specifications
+from tests.ui import fake_calibrations, fake_lists, fake_queue, fake_settling, fake_specifications
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
@@ -287,6 +287,12 @@ class FakeStation:
 
     def open_settings(self, key: str) -> Future[ListDetail]:
         return self._answer(fake_lists.group_of_settings(key))
+
+    def settling(self) -> Future[Sequence[ListRow]]:
+        return self._answer(list(fake_settling.settling()))
+
+    def open_settling(self, key: str) -> Future[ListDetail]:
+        return self._answer(fake_settling.open_settling(key))
 
     def materials(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(fake_lists.MATERIALS))

@@ -24,6 +24,7 @@ PAGES = (
     "materials",
     "day",
     "settings",
+    "settling",
     "help",
 )
 ROLES = {
@@ -35,6 +36,7 @@ ROLES = {
     "TextArea": QAccessible.Role.EditableText,
     "ChoiceField": QAccessible.Role.ComboBox,
     "CheckField": QAccessible.Role.CheckBox,
+    "Answer": QAccessible.Role.RadioButton,
     "QSlider": QAccessible.Role.Slider,
     "RowList": QAccessible.Role.List,
 }

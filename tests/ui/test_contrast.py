@@ -34,6 +34,7 @@ PAGES = (
     "materials",
     "day",
     "settings",
+    "settling",
     "help",
 )
 BOTH = pytest.mark.parametrize("dark", [True, False], ids=["dark", "light"])

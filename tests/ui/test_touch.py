@@ -75,6 +75,7 @@ FORMS = {
     "queue": ("Ctrl+N", "Ctrl+E"),
     "specifications": ("Ctrl+N",),
     "settings": ("Ctrl+E",),
+    "settling": ("Ctrl+K", "Ctrl+O"),
     "day": ("Ctrl+E",),
 }
 """Pages whose keys open a form or a question."""
@@ -87,6 +88,7 @@ ALL_PAGES = (
     "materials",
     "day",
     "settings",
+    "settling",
     "help",
 )
 
@@ -123,7 +125,7 @@ def test_every_step_and_its_prompts_can_be_touched(open_bench, percent):
         QTest.qWait(40)
         kinds |= {type(w).__name__ for w in touched(bench.window)}
         found += [f"{name}: {low}" for low in too_low(bench.window)]
-    assert {"ActionButton", "HoldButton", "TextField", "ChoiceField", "CheckField"} <= kinds
+    assert {"ActionButton", "HoldButton", "TextField", "Answer", "CheckField"} <= kinds
     bench.show(pour())
     bench.window.bench.side.choose(SIDE[1])
     bench.window.tell(Message(str(REFUSED) * 4, bench.window.view.said_tone))

@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import made_from, named, secret
@@ -68,7 +68,7 @@ class Enrol(SignedCommand):
                 else "Add what tells the two apart, such as a second name.",
             )
         roles, pin_hash = _named(self.given), _new_pin(self.pin, self.pin_again)
-        person_id = _free_id(name, session.shop.people)
+        person_id = free_id(name, session.shop.people)
         qa = qa_confirms(session, self, person_id, qa=gains_qa(None, self.given))
         if qa.waits:
             return Message(qa.waits)
@@ -314,7 +314,7 @@ def _twice(first: str, second: str, words: str) -> str:
     return first
 
 
-def _free_id(name: str, taken: Mapping[str, Person]) -> str:
+def free_id(name: str, taken: Collection[str]) -> str:
     """Return an id from the name that nobody has or had."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().casefold()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40] or "person"

@@ -2,14 +2,15 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from benchstation.bench.commands.parsing import document, made_from, named
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.sets import set_of
 from benchstation.domain import orders
-from benchstation.domain.events import Event, OrderChanged, OrderPlaced
-from benchstation.domain.order_lists import read_units
+from benchstation.domain.events import Event
+from benchstation.domain.order_lists import events_of, read_units
 from benchstation.domain.orders import Line, Wanted
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.order_queries import get_line, get_order
@@ -120,17 +121,7 @@ class ImportUnits(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         units = read_units(self.csv, session.shop.current_specifications())
-        families, events = _families(session), list[OrderPlaced | OrderChanged]()
-        for name, wanted in units.by_order().items():
-            known = get_order(session.store, name)
-            if known is None:
-                due = units.due.get(name, "")
-                placed = orders.place(
-                    name, due, "", wanted, matched=False, families=families, known=None
-                )
-                events.append(placed)
-            else:
-                events.append(orders.add_units(known, wanted, families))
+        events = events_of(units, partial(get_order, session.store), _families(session))
         _journal(session, events)
         count = f"{len(events)} order{'s' * (len(events) != 1)}"
         return Message(f"Imported: {_count(len(units.rows))} in {count}.")

@@ -22,6 +22,7 @@ from benchstation.bench.commands import (
     receiving,
     scales,
     second_reading,
+    settling,
     signing,
     signing_in,
     specifying,
@@ -128,4 +129,7 @@ COMMANDS: Commands = {
     "withdraw_material": receiving.WithdrawMaterial,
     "ask_receive": receiving.AskReceive,
     "receive_here": receiving.ReceiveHere,
+    "settle_shop": settling.KeepShops,
+    "settle_bench": settling.PutBenchs,
+    "settle_both": settling.KeepBoth,
 }

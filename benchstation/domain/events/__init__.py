@@ -68,6 +68,7 @@ from benchstation.domain.events.people import (
 )
 from benchstation.domain.events.reading import (
     EVENT_TYPES,
+    body_schema,
     event_from,
     known_type,
     stored_body,
@@ -84,8 +85,10 @@ from benchstation.domain.events.shop import (
     DayLineSigned,
     InstrumentChecked,
     InstrumentRegistered,
+    InstrumentVirtual,
     OilLotClosed,
     OilLotReceived,
+    PaperWritten,
     SpecificationApproved,
     SpecificationDrafted,
 )
@@ -173,6 +176,7 @@ __all__ = [
     "InRoomSince",
     "InstrumentChecked",
     "InstrumentRegistered",
+    "InstrumentVirtual",
     "LearnedLate",
     "LineFell",
     "LineMoved",
@@ -191,6 +195,7 @@ __all__ = [
     "OrderPlaced",
     "OrderUnitWithdrawn",
     "OrderedUnit",
+    "PaperWritten",
     "PersonEnrolled",
     "PersonLeft",
     "PersonPrefers",
@@ -227,6 +232,7 @@ __all__ = [
     "UnitWeighed",
     "UnweighedUndone",
     "ZeroProven",
+    "body_schema",
     "event_from",
     "known_type",
     "stored_body",

@@ -90,6 +90,16 @@ def event_from(kind: str, body: dict[str, Any]) -> Event:
     return event
 
 
+def body_schema(kind: str) -> dict[str, Any]:
+    """Return the JSON Schema of the body that this version stores of a kind of event."""
+    cls = EVENT_TYPES[kind]
+    adapter, _ = _ADAPTERS.get(kind) or _made(cls)
+    schema = adapter.json_schema(mode="serialization")
+    if cls.form > 1:
+        schema["properties"] = {**schema["properties"], FORM: {"const": cls.form}}
+    return schema
+
+
 def known_type(kind: str, form: int) -> type[Event]:
     """Return the class of ``kind``; raise :class:`EventError` where this version is too old."""
     cls = EVENT_TYPES.get(kind)

@@ -14,6 +14,7 @@ from benchstation.screens.model.people import PeopleService
 from benchstation.screens.model.queue import QueueService
 from benchstation.screens.model.records import RecordDetail, RecordRow, RecordsService
 from benchstation.screens.model.settings import SettingsService
+from benchstation.screens.model.settling import SettlingService
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 
 
@@ -25,6 +26,7 @@ class StationService(
     DayService,
     RecordsService,
     SettingsService,
+    SettlingService,
     Protocol,
 ):
     """What the window asks of the station. Every method returns at once."""

@@ -190,5 +190,7 @@ class SpecificationDetail:
     """Against the revision in force: field, was, is, in the units that are shown."""
     sheet: tuple[SheetPart, ...] = ()
     """The whole, as it stands in the text; empty for a text that cannot be read."""
+    whole: tuple[TermGroup, ...] = ()
+    """All that it says, for who approves it."""
     not_yet: str = ""
     """Why it is not approved as it stands, besides what is wrong; empty: it could be."""

@@ -65,8 +65,8 @@ class JournalCheck:
         store = self.store
         if not isinstance(store, Store) or store.trust is None:
             return store.verify(self.progress, self._stop.is_set)
-        home = store.trust.home
-        return Verifier(store, home, self._utc).new(self.progress, self._stop.is_set)
+        known = store.trust.known
+        return Verifier(store, known, self._utc).new(self.progress, self._stop.is_set)
 
     def progress(self, done: int, total: int) -> None:
         """Take note of how far the check is."""

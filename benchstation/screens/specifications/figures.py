@@ -252,15 +252,15 @@ LISTED = {
     SecondReading: ("by",),
 }
 """Fields that are lists, each with buttons of its own."""
-TABLES: dict[str, type[Part]] = {
-    "measure": Measure,
-    "torque": TorqueOf,
-    "choose": Choice,
-    "text": FreeText,
-    "photos": Photos,
-    "second": SecondReading,
+TABLES: dict[str, tuple[type[Part], str]] = {
+    "measure": (Measure, "Measured value"),
+    "torque": (TorqueOf, "Torque"),
+    "choose": (Choice, "Choice"),
+    "text": (FreeText, "Text"),
+    "photos": (Photos, "Photographs"),
+    "second": (SecondReading, "Second reading"),
 }
-"""The table that a step's kind needs."""
+"""The table that a step's kind needs, and its title."""
 INPUTS: dict[str, tuple[type[Part], str]] = {
     "confirm": (Confirmation, "Statement to confirm"),
     "line": (TextLine, "Line of text"),

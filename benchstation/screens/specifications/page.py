@@ -27,6 +27,7 @@ from benchstation.screens.model.specifications import (
 from benchstation.screens.specifications.changes import changes
 from benchstation.screens.specifications.detail import detail
 from benchstation.screens.specifications.sheet import Judged, by_field, sheet
+from benchstation.screens.specifications.whole import whole
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 
@@ -71,10 +72,12 @@ class Specifications:
         before = self._specification((wanted[0], wanted[1] - 1))
         known = Judged(words, follows=specification.follows())
         parts = sheet(content_of(source), known)
+        changed = self._changes(before, parts, words)
         return replace(
             detail(row, source, specification, travel, at, words),
             sheet=parts,
-            changes=self._changes(before, parts, words),
+            changes=changed,
+            whole=whole(parts, changed),
         )
 
     def check(
@@ -113,11 +116,13 @@ class Specifications:
         except StationError:
             # With this fill or charge nothing can be computed; the problems say which.
             return SpecificationDetail(row, source, said_of, sheet=parts)
+        changed = self._changes(before, parts, words)
         return replace(
             shown,
             problems=said_of,
             sheet=parts,
-            changes=self._changes(before, parts, words),
+            changes=changed,
+            whole=whole(parts, changed),
             not_yet=f"{why}. {how_then(content)}" if why else "",
         )
 

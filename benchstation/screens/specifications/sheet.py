@@ -270,9 +270,10 @@ def _route(content: Mapping[str, Any], judged: Judged) -> SheetPart:
 def _step(place: str, step: Any, n: int, judged: Judged) -> SheetPart:
     kind = str(_at(step, "kind") or "")
     parts = []
-    for name, model in TABLES.items():
+    for name, (model, title) in TABLES.items():
         if _at(step, name) is not None:
-            parts.append(_asked(model, f"{place}.{name}", _at(step, name), step, judged))
+            part = _asked(model, f"{place}.{name}", _at(step, name), step, judged)
+            parts.append(replace(part, title=title))
     lists = [
         _lines(f"{place}.confirmations", "Statements to confirm", _at(step, "confirmations"),
                (("Add a statement", "It is so"),), judged),
@@ -328,7 +329,7 @@ def _asked(model: type[Part], place: str, said: Any, step: Any, judged: Judged) 
         adds = tuple((f"Add {way}", way) for way in ("mass", "pressure"))
         lists = (_lines(f"{place}.by", "Read again by", _at(said, "by"), adds, judged),)
     return SheetPart(
-        place, place.rpartition(".")[2], "Asks for", fields, (), lists,
+        place, place.rpartition(".")[2], "", fields, (), lists,
         judged.problems.get(place, ""),
     )  # fmt: skip
 

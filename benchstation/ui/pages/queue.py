@@ -5,7 +5,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QFileDialog, QWidget
 
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
@@ -38,6 +38,7 @@ DOES = {
 }
 """The bench's names."""
 ONE, PAIR, FOUR, SEND, LEAVE = "one", "pair", "four", "send", "leave"
+BROWSE, FILTER = "browse", "Lists of units (*.csv);;All files (*)"
 COUNTS = {ONE: 1, PAIR: 2, FOUR: 4}
 NOTHING = (
     "Nothing waits.\n\nPlace an order, or read a list of units. A serial that waits here is known "
@@ -76,6 +77,7 @@ class QueuePage(ListPage):
         self.sets: list[SetTable] = []
         self._lay_out()
         self.form.submitted.connect(self.action_bar.press_primary)
+        self.form.typed.connect(self._on_typed)
 
     def _lay_out(self) -> None:
         self._row, _, right = self.lay_out_columns((self.said,), 5, 7)
@@ -212,7 +214,8 @@ class QueuePage(ListPage):
                 words = "Read the list" if self.read is None else "Take these units"
             key = "Ctrl+S" if self.doing == CHANGE else "Return"
             leave = ActionView(LEAVE, "Cancel", "Esc")
-            return leave, ActionView(SEND, words, key, primary=True, does=DOES[self.doing])
+            browse = (ActionView(BROWSE, "Choose a file", "Ctrl+B"),) if self.doing == LIST else ()
+            return *browse, leave, ActionView(SEND, words, key, primary=True, does=DOES[self.doing])
         state = row.state if row is not None else ""
         waits = state in ("waiting", "rejected")
         ordered = row is not None and bool(row.key)
@@ -249,6 +252,8 @@ class QueuePage(ListPage):
             self.form.focus_first()
         elif action == LEAVE:
             self._leave()
+        elif action == BROWSE:
+            self._browse()
         elif action == SEND:
             self._send()
         elif action == GO:
@@ -259,6 +264,21 @@ class QueuePage(ListPage):
             self._act(DOES[FETCH], {"unit": row.unit_id}, self._on_started)
         elif row is not None:
             self._act(DOES[WITHDRAW], {"line": row.key, **given}, self._on_done)
+
+    def _browse(self) -> None:
+        """Choose the list in the system's dialog, and read it."""
+        path, _ = QFileDialog.getOpenFileName(self, "Choose a list of units", "", FILTER)
+        if path:
+            self.form.put_scan("path", path)
+            self.read = None
+            self._send()
+
+    @Slot(str)
+    def _on_typed(self, _: str) -> None:
+        """Void what was read when another file is named: nothing unseen is imported."""
+        if self.doing == LIST and self.read is not None:
+            self.read = None
+            self._show()
 
     def _send(self) -> None:
         fields = self.form.values()
@@ -271,14 +291,18 @@ class QueuePage(ListPage):
         else:
             path = Path(fields.get("path", "").strip())
             self._bridge.follow(
-                partial(self._bridge.port.read_units, path), self._on_read, self.told.emit
+                partial(self._bridge.port.read_units, path),
+                partial(self._on_read, path),
+                self.told.emit,
             )
 
     def _act(self, action: str, fields: dict[str, str], done: Callable[[str], None]) -> None:
         self.told.emit(Message("Working…", Tone.QUIET))
         self._bridge.act(action, fields, done, self.told.emit)
 
-    def _on_read(self, read: UnitsRead) -> None:
+    def _on_read(self, path: Path, read: UnitsRead) -> None:
+        if path != Path(self.form.values().get("path", "").strip()):
+            return
         self.read = read
         self._show()
         self.told.emit(Message(f"{read.said} Import them, or cancel.", Tone.GOOD))

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from functools import partial
 
-from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, Slot
+from PySide6.QtCore import QModelIndex, Qt, Slot
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
@@ -24,6 +24,7 @@ from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.drawings.dimension import Dimension
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.widgets.forms.file_dialogs import ask_to_open, ask_to_save
 from benchstation.ui.widgets.forms.specification_actions import (
     ANEW,
     APPROVE,
@@ -43,6 +44,7 @@ from benchstation.ui.widgets.forms.specification_form import SpecificationForm
 from benchstation.ui.widgets.forms.specification_text import (
     example,
     read_source,
+    replace_source,
     write_source,
 )
 from benchstation.ui.widgets.lists.row_list import RowList
@@ -52,8 +54,8 @@ from benchstation.ui.widgets.readout.actions import Actions
 
 NONE_YET = (
     "A specification says how one family of dampers is filled, charged and judged. "
-    "Start from the example (Ctrl+N) and replace its figures by your unit's own, or name a TOML "
-    "file below and read it (Ctrl+O): it is checked while you write on.\n\n"
+    "Start from the example (Ctrl+N) and replace its figures by your unit's own, or read a TOML "
+    "file (Ctrl+O): it is checked while you write on.\n\n"
     "A bench lead keeps it as a draft, and a second lead or QA approves it."
 )
 NOTHING_OPEN = (
@@ -92,9 +94,7 @@ class SpecificationsPage(Page):
         self.terms = SpecificationTerms()
         self.place = TextField()
         self.place.setAccessibleName("folder to write into, or file to read")
-        self.place.setPlaceholderText("folder, or file to read")
-        documents = QStandardPaths.StandardLocation.DocumentsLocation
-        self.place.setText(QStandardPaths.writableLocation(documents))
+        self.place.setPlaceholderText("or type a path here")
         self.action_bar = Actions()
         self._lay_out()
         self.list.selectionModel().currentChanged.connect(self._on_current)
@@ -329,14 +329,25 @@ class SpecificationsPage(Page):
                 self.place.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _read(self) -> None:
-        place = self.place.text().strip()
+        place = self.place.text().strip() or ask_to_open(self)
+        if not place:
+            return
         text = read_source(place)
         self._begin(text, f"Read {place}.")
         self.editor.mark_unkept()
 
     def _write(self) -> None:
         opened = self.opened.source if self.opened is not None else ""
-        path = write_source(self.place.text().strip(), self.editor.text if self.writing else opened)
+        self.form.flush()
+        text = self.editor.text if self.writing else opened
+        typed = self.place.text().strip()
+        if typed:
+            path = write_source(typed, text)
+        else:
+            chosen = ask_to_save(self, text)
+            if not chosen:
+                return
+            path = replace_source(chosen, text)
         self.told.emit(Message(f"Written: {path.name} in {path.parent}", Tone.GOOD))
 
     def _new(self) -> None:

@@ -39,6 +39,10 @@ def make_page(
         from benchstation.ui.pages.settings import SettingsPage
 
         return SettingsPage(bridge)
+    if name == "settling":
+        from benchstation.ui.pages.settling import SettlingPage
+
+        return SettlingPage(bridge)
     if name == "people":
         from benchstation.ui.pages.people import PeoplePage
 

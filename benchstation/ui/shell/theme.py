@@ -173,6 +173,8 @@ QLineEdit, QComboBox {{ background: {p.well}; border: 2px solid {p.edge}; border
     selection-color: {p.tone(Tone.MANDATORY).sign}; }}
 QLineEdit[role="cell"] {{ min-height: {FINE_TARGET_PX - 4}px; padding: 0 8px;
     font-size: {BODY_PX}px; }}
+QLineEdit[role="figure"] {{ min-height: {FINE_TARGET_PX - 4}px; padding: 0 8px;
+    font-size: {px(BODY_PX)}px; }}
 QLineEdit[fault="yes"], QComboBox[fault="yes"] {{ border: 3px solid {p.tone(Tone.CAUTION).fill}; }}
 QPlainTextEdit[role="lines"] {{ font-family: inherit; font-size: {LARGE_PX}px; padding: 6px 8px; }}
 QTextBrowser {{ background: {p.panel}; border: 2px solid {p.panel}; border-radius: 8px;

@@ -1,5 +1,7 @@
 """A day's orders at the bench: placed, looked up, started, matched, left and come back to."""
 
+from datetime import UTC, datetime
+
 import pytest
 
 from benchstation.bench.locks import gas_in_unit
@@ -180,6 +182,28 @@ def test_a_list_is_taken_whole_or_not_at_all(bench):
     assert get_order(bench.store, "A-7").due == "2026-03-31"
     bench.session.act("import_units", {"csv": head + "S-3,mr-46-front,right,a-7,\n"})
     assert [line.serial for line in get_order(bench.store, "A-7").lines] == ["S-1", "S-3"]
+
+
+def test_a_preview_refuses_what_the_import_would_and_names_the_line(bench, tmp_path):
+    """It said "in order" of a list that was then refused without a line."""
+    bench.sign_in()
+    head = "serial,family,position,order,due\n"
+    bench.session.act("import_units", {"csv": head + "S-1,mr-46-front,left,A-7,\n"})
+    queue = Queue(bench.store, bench.session.shop.current_specifications, lambda: datetime.now(UTC))
+    file = tmp_path / "list.csv"
+    for rows, said in (
+        ("S-8,mr-46-front,,A-7,\nS-1,mr-46-front,,A-7,\n", "line 3: the serial S-1 is in this"),
+        ("S-8,mr-46-front,left,A-7,\n", "line 2: the position left is in this order twice"),
+        ("S-8,mr-46-front,,A-9,soon\n", "line 2: 'soon' is no day"),
+        ("S-8,mr-46-front,x,A-9,\nS-9,mr-46-front,X,A-9,\n", "line 3: the position X"),
+    ):
+        file.write_text(head + rows, "utf-8")
+        with pytest.raises(NotAllowedError, match=said) as seen:
+            queue.read(file)
+        with pytest.raises(NotAllowedError, match=said) as taken:
+            bench.session.act("import_units", {"csv": head + rows})
+        assert str(seen.value) == str(taken.value)
+    assert len(get_order(bench.store, "A-7").lines) == 1
 
 
 # --- sets ----------------------------------------------------------------------------------------

@@ -164,7 +164,7 @@ def test_changes_are_told_by_name_and_in_the_units_shown():
     assert told(FRONT, FRONT) == ()
     assert told(FRONT, FRONT.replace('"46 mm"', '"4.6 cm"')) == ()
     (only,) = told(FRONT, FRONT.replace('"8 N*m"', '"8.2 N*m"'), INCH)
-    assert only == ("Route, Bleed screw, Asks for: Torque", "70.8 lbf in", "72.6 lbf in")
+    assert only == ("Route, Bleed screw, Torque: Torque", "70.8 lbf in", "72.6 lbf in")
     (fine,) = told(FRONT, FRONT.replace('"262 mL"', '"262.01 mL"'))
     assert fine[1] != fine[2]
 

@@ -3,6 +3,7 @@
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QFileDialog
 
 from benchstation.screens.model.queue import QueueView
 from tests.ui.fake_moments import pour
@@ -118,6 +119,30 @@ def test_a_list_is_read_shown_and_then_taken(queue, qtbot):
     qtbot.waitUntil(lambda: bool(bench.station.acted), timeout=1000)
     assert bench.station.acted[-1] == ("import_units", {"csv": "serial,family"})
     assert [str(path) for path in bench.station.lists_read] == ["/lists/monday.csv"]
+
+
+def test_another_path_voids_what_was_read(queue, qtbot):
+    bench = queue()
+    bench.key("Ctrl+O")
+    bench.type("/lists/monday.csv")
+    bench.key("Return")
+    qtbot.waitUntil(lambda: bench.page.read is not None, timeout=1000)
+    bench.type("x")
+    assert bench.page.read is None
+    assert "A-9: a, b" not in bench.page.words.text()
+    bench.key("Return")
+    qtbot.waitUntil(lambda: bench.page.read is not None, timeout=1000)
+    assert bench.station.acted == [], "the other file is read first"
+    assert [str(path) for path in bench.station.lists_read][-1] == "/lists/monday.csvx"
+
+
+def test_a_list_is_chosen_in_the_systems_dialog(queue, qtbot, monkeypatch):
+    bench = queue()
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: ("/lists/tuesday.csv", ""))
+    bench.key("Ctrl+O")
+    bench.key("Ctrl+B")
+    qtbot.waitUntil(lambda: bench.page.read is not None, timeout=1000)
+    assert bench.page.form.values()["path"] == "/lists/tuesday.csv"
 
 
 def test_withdrawing_asks_why(queue, qtbot):

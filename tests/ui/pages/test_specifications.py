@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
 
 from benchstation.ui.widgets.readout.alarm_banner import KEY
 from tests.ui.fake_moments import WARNING, pour, sign_in
@@ -488,13 +488,31 @@ def test_a_bad_place_is_told_and_nothing_changes(opened, tmp_path, key):
     assert bench.window.focusWidget() is bench.page.place
 
 
-@pytest.mark.parametrize("key", ["Ctrl+O", "Ctrl+E"])
-def test_without_a_place_it_asks_for_one(opened, key):
+def test_without_a_typed_path_the_systems_dialogs_ask(opened, qtbot, tmp_path, monkeypatch):
     bench = opened()
-    bench.page.place.clear()
-    bench.key(key)
-    assert "which folder" in bench.said
-    assert bench.window.focusWidget() is bench.page.place
+    assert bench.page.place.text() == ""
+    path = tmp_path / "chosen.toml"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(path), ""))
+    bench.key("Ctrl+E")
+    assert path.read_text("utf-8") == bench.page.opened.source
+    path.write_text(source(3, 271), "utf-8")
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(path), ""))
+    bench.key("Ctrl+O")
+    assert bench.page.editor.text == source(3, 271)
+    bench.type("# mine ")
+    bench.key("Ctrl+E")
+    assert path.read_text("utf-8").startswith("# mine "), "the dialog asked before it replaced it"
+
+
+def test_a_dialog_that_is_left_does_nothing(opened, monkeypatch):
+    bench = opened()
+    for name in ("getSaveFileName", "getOpenFileName"):
+        monkeypatch.setattr(QFileDialog, name, lambda *_: ("", ""))
+    said = bench.said
+    bench.key("Ctrl+E")
+    bench.key("Ctrl+O")
+    assert not bench.page.writing
+    assert bench.said == said
 
 
 # --- the page as a whole ---------------------------------------------------------------------

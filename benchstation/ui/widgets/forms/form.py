@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QGridLayout, QWidget
 from benchstation.screens.model.elements import FieldKind, FieldView
 from benchstation.ui.shell.labels import label
 from benchstation.ui.shell.layouts import down
+from benchstation.ui.widgets.forms.choice_buttons import ChoiceButtons
 from benchstation.ui.widgets.forms.fields import CheckField, ChoiceField, TextField
 from benchstation.ui.widgets.forms.lines_field import LinesField
 from benchstation.ui.widgets.forms.photo_field import PhotoField
@@ -16,7 +17,8 @@ from benchstation.ui.widgets.forms.stack_field import StackField
 
 YES = "yes"
 TWO_COLUMNS_FROM_PX = 620
-Editor = TextField | ChoiceField | CheckField | LinesField | StackField | PhotoField
+Editor = TextField | ChoiceField | ChoiceButtons | CheckField | LinesField | StackField | PhotoField
+Choices = ChoiceField | ChoiceButtons
 WIDE = (FieldKind.CHECK, FieldKind.LINES, FieldKind.STACK, FieldKind.PHOTO)
 """Kinds that stand on a line of their own, to be read whole."""
 
@@ -27,9 +29,12 @@ class FieldRow(QWidget):
     edited = Signal()
     """Something was changed that the station compares or draws."""
 
-    def __init__(self, field: FieldView, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, field: FieldView, parent: QWidget | None = None, *, buttons_up_to: int = 0
+    ) -> None:
         super().__init__(parent)
         self.field = field
+        self._buttons_up_to = buttons_up_to
         self.touched = False
         self._put = ""
         self.editor = self._make(field)
@@ -47,7 +52,8 @@ class FieldRow(QWidget):
     def _make(self, field: FieldView) -> Editor:
         editor: Editor
         if field.kind is FieldKind.CHOICE:
-            editor = ChoiceField(field.choices)
+            few = 0 < len(field.choices) <= self._buttons_up_to and not field.narrowed_by
+            editor = (ChoiceButtons if few else ChoiceField)(field.choices)
             editor.activated.connect(self._touch)
         elif field.kind is FieldKind.CHECK:
             editor = CheckField(field.label)
@@ -82,7 +88,7 @@ class FieldRow(QWidget):
     def put(self, value: str) -> None:
         """Set the value that the station gives."""
         self._put = value
-        if isinstance(self.editor, ChoiceField):
+        if isinstance(self.editor, Choices):
             self.editor.setCurrentIndex(self.editor.findData(value) if value else -1)
         elif isinstance(self.editor, CheckField):
             self.editor.setChecked(value == YES)
@@ -91,7 +97,7 @@ class FieldRow(QWidget):
 
     def value(self) -> str:
         """Return what goes back."""
-        if isinstance(self.editor, ChoiceField):
+        if isinstance(self.editor, Choices):
             return str(self.editor.currentData() or "")
         if isinstance(self.editor, CheckField):
             return YES if self.editor.isChecked() else ""
@@ -142,15 +148,23 @@ class Form(QWidget):
     """Enter in the last field."""
     edited = Signal()
     """Something was changed that the station compares or draws."""
+    typed = Signal(str)
+    """Somebody types into a line of text: its new text."""
     asked = Signal(str)
     """Enter in a field that looks something up: the action that does it."""
     left = Signal()
     """Esc in a text or choice."""
 
-    def __init__(self, parent: QWidget | None = None, *, columns: int = 0) -> None:
-        """Make a form of so many columns; 0: one, or two where there is room."""
+    def __init__(
+        self, parent: QWidget | None = None, *, columns: int = 0, buttons_up_to: int = 0
+    ) -> None:
+        """Make a form of so many columns; 0: one, or two where there is room.
+
+        Choices of up to ``buttons_up_to`` are large buttons, of more a list.
+        """
         super().__init__(parent)
         self.setObjectName("clear")
+        self._buttons_up_to = buttons_up_to
         self._fixed = columns
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 0, 0, 0)
@@ -188,19 +202,24 @@ class Form(QWidget):
 
     def _build(self, fields: tuple[FieldView, ...], kept: dict[tuple[str, FieldKind], str]) -> None:
         keyboard = self.window().focusWidget()
-        focused = next((r.field.id for r in self.rows if r.editor is keyboard), None)
-        old, self.rows = self.rows, [FieldRow(field, self) for field in fields]
+        focused = next((r.field.id for r in self.rows if _holds(r.editor, keyboard)), None)
+        old, self.rows = (
+            self.rows,
+            [FieldRow(field, self, buttons_up_to=self._buttons_up_to) for field in fields],
+        )
         for row in self.rows:
             row.editor.finished.connect(self._on_finished)
             row.edited.connect(self.edited)
             if isinstance(row.editor, StackField):
                 row.editor.started.connect(self._on_started)
                 row.editor.backed.connect(self._on_backed)
+            if isinstance(row.editor, TextField):
+                row.editor.textEdited.connect(self.typed)
             if isinstance(row.editor, PhotoField):
                 row.editor.added.connect(self._on_added)
-            if isinstance(row.editor, TextField | ChoiceField):
+            if isinstance(row.editor, TextField | Choices):
                 row.editor.left.connect(self.left)
-            if isinstance(row.editor, ChoiceField) and not row.field.narrowed_by:
+            if isinstance(row.editor, Choices) and not row.field.narrowed_by:
                 row.editor.currentIndexChanged.connect(self._narrow)
             if (text := kept.get((row.field.id, row.field.kind))) is not None:
                 row.put(text)

@@ -13,7 +13,7 @@ from benchstation.ui.shell.theme import FINE_TARGET_PX
 from benchstation.ui.widgets.forms.fields import CheckField, ChoiceField, TextField
 from benchstation.ui.widgets.readout.action_button import ActionButton
 
-FIELD_PX, UNIT_PX, CONFIRM_PX, LONG_TEXT = 150, 58, 84, 34
+FIELD_PX, UNIT_PX, CONFIRM_PX, LONG_TEXT = 132, 58, 84, 46
 SHORT = (SheetKind.QUANTITY, SheetKind.NUMBER)
 EXAMPLE_SIGN = "◆"
 Editor = TextField | ChoiceField | CheckField
@@ -97,7 +97,7 @@ class SheetRow(QWidget):
             choice.finished.connect(self.finished)
             return choice
         text = SheetText()
-        set_role(text, "cell")
+        set_role(text, "figure")
         text.setPlaceholderText(field.usual)
         text.textEdited.connect(self._on_typed)
         text.finished.connect(self._on_finished)
@@ -124,7 +124,7 @@ class SheetRow(QWidget):
             words.addWidget(self.name)
             words.addWidget(self.says)
             row.addLayout(words, 1)
-            self.editor.setFixedWidth(FIELD_PX)
+            self.editor.setFixedWidth(px(FIELD_PX))
             row.addWidget(self.editor, 0, Qt.AlignmentFlag.AlignTop)
             self.unit.setFixedWidth(UNIT_PX)
             row.addWidget(self.unit)
@@ -138,6 +138,12 @@ class SheetRow(QWidget):
         below.addWidget(self.take)
         box.addLayout(below)
         box.addWidget(self.problem)
+
+    def keep_room(self) -> None:
+        """Keep the place of the confirming button, so that fields of one part stand in line."""
+        policy = self.confirm.sizePolicy()
+        policy.setRetainSizeWhenHidden(True)
+        self.confirm.setSizePolicy(policy)
 
     # --- what goes in and out --------------------------------------------------------------------
 

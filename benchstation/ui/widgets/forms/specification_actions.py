@@ -64,12 +64,13 @@ def writing_actions(
     problems: tuple[str, ...], *, keeping: bool, form: bool = False
 ) -> tuple[ActionView, ...]:
     """Return the actions while a draft is written; ``form``: in the form over its text."""
+    other = "Text" if form else "Form"
     why = WRONG_FIRST if problems else ""
     why = "it is being saved" if keeping else why
     return (
         ActionView(READ, "Read TOML file", "Ctrl+O"),
         ActionView(WRITE, "Write TOML file", "Ctrl+E"),
-        ActionView(TEXT, "Text" if form else "Form", "Ctrl+T"),
+        ActionView(TEXT, other, "Ctrl+T"),
         ActionView(LEAVE, "Leave", "Esc"),
         ActionView(KEEP, "Save draft", "Ctrl+S", not why, why, primary=True, does="draft"),
     )

@@ -36,11 +36,9 @@ Change = Callable[[str], str]
 APPLY_AFTER_MS = 300
 NEXT, BEFORE, BACK = "Ctrl+PgDown", "Ctrl+PgUp", "Alt+Up"
 COLUMNS = 4
-LEGEND = (
-    "◆ still the example's. Type your unit's own figure, or press Enter (or Right) where it is "
-    "right as it stands. A draft is approved when none is left."
-)
-ROUTE = "steps"
+LEGEND = "◆ still the example's: type your own, or press Enter where it is right as it stands."
+ROUTE, STEP_LEAD = "steps", 2
+"""Of a step, title and instruction stand above what it requires; the rest below."""
 
 
 class SpecificationForm(QFrame):
@@ -157,7 +155,9 @@ class SpecificationForm(QFrame):
             wanted.take_over(kept)
 
     def _fill(self, box: QVBoxLayout, part: SheetPart) -> None:
-        for field in part.fields:
+        is_step = part.field.startswith(f"{ROUTE}.") and part.field.count(".") == 1
+        lead = STEP_LEAD if is_step else None
+        for field in part.fields[:lead]:
             box.addWidget(self._row(field))
         for inner in part.parts:
             box.addWidget(frame("rule"))
@@ -166,6 +166,10 @@ class SpecificationForm(QFrame):
         for one in part.lists:
             box.addWidget(frame("rule"))
             self._fill_list(box, one)
+        if lead is not None:
+            box.addWidget(frame("rule"))
+            for field in part.fields[lead:]:
+                box.addWidget(self._row(field))
 
     def _fill_list(self, box: QVBoxLayout, one: SheetList) -> None:
         top = clear()
@@ -222,6 +226,8 @@ class SpecificationForm(QFrame):
 
     def _row(self, field: SheetField, *, compact: bool = False) -> SheetRow:
         row = SheetRow(field, compact=compact)
+        if any(map(_left_in, self.parts)) and not compact:
+            row.keep_room()
         row.typed.connect(self._timer.start)
         row.settled.connect(self.flush)
         row.finished.connect(partial(self._go_on, row))

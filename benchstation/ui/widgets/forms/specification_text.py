@@ -9,6 +9,7 @@ import tomllib
 from importlib.resources import files
 from pathlib import Path
 
+from benchstation.atomic_file import part_of, put_in_place
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.specifications import EXAMPLE, marked, with_values
 
@@ -21,6 +22,8 @@ _EXAMPLE_SAYS = """\
 # Write your unit's own id, family and title, and replace EVERY figure by your unit's own:
 # dimensions, oil, gas, ratings, discs, torque. Take out the steps that your work does not have.
 """
+_PLAIN_UNITS = (("degC", "°C"), ("N*m", "N m"), ("Pa*m**3/s", "Pa m³/s"))
+"""As people write them: whoever starts from the example sees its units in the form."""
 _NAMES = {
     "id": EXAMPLE,
     "family": "Example: the family as people call it",
@@ -32,6 +35,8 @@ def example() -> str:
     """Return the shipped example to write on from; under its names it is not kept as a draft."""
     text = (files("resources") / "demo" / "specifications" / _SHIPPED).read_text("utf-8")
     _, _, text = text.partition("\n")
+    for unit, plain in _PLAIN_UNITS:
+        text = text.replace(unit, plain)
     return marked(_EXAMPLE_SAYS + with_values(text, _NAMES))
 
 
@@ -64,13 +69,33 @@ def write_source(place: str, source: str) -> Path:
             if _written(path, source):
                 break
     except OSError as error:
-        raise StationError(
-            f"the text was not written to {wanted}: {_reason(error)}",
-            where=WHERE,
-            advice="Name another folder; the text is still here.",
-            detail=repr(error),
-        ) from error
+        raise _not_written(wanted, error) from error
     return path
+
+
+def replace_source(place: str, source: str) -> Path:
+    """Write a text into the file that was chosen in a dialog, which asked before it replaces one.
+
+    Raises :class:`StationError` when it cannot be written; what was there is there still.
+    """
+    path = Path(place)
+    path = path if path.suffix else path.with_suffix(SUFFIX)
+    try:
+        part = part_of(path)
+        part.write_bytes(source.encode("utf-8"))
+        put_in_place(part, path)
+    except OSError as error:
+        raise _not_written(path, error) from error
+    return path
+
+
+def _not_written(path: Path, error: OSError) -> StationError:
+    return StationError(
+        f"the text was not written to {path}: {_reason(error)}",
+        where=WHERE,
+        advice="Name another folder; the text is still here.",
+        detail=repr(error),
+    )
 
 
 def _path(place: str) -> Path:

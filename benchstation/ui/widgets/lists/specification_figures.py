@@ -14,8 +14,8 @@ from PySide6.QtWidgets import (
 )
 
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.elements import ActionView, Tone
-from benchstation.screens.model.specifications import SpecificationDetail
+from benchstation.screens.model.elements import ActionView, TermGroup, Tone
+from benchstation.screens.model.specifications import DRAFT, SpecificationDetail
 from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.notice import Notice
@@ -23,6 +23,7 @@ from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.damper import Damper
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 from benchstation.ui.widgets.readout.mark import Mark
+from benchstation.ui.widgets.readout.terms import Terms
 
 STEPS, KEY_STEP = 100, 10
 IN, OUT, KEYS = "Alt+Right", "Alt+Left", "Alt+←→"
@@ -36,6 +37,7 @@ LOCKED = (
     "There is nothing to draw here: at this temperature the oil leaves the gas no room, and the "
     "unit would lock solid."
 )
+WHOLE = "All that it says"
 OLD = "Drawn from the last text that could be read."
 
 
@@ -104,6 +106,10 @@ class Figures(QFrame):
         self.plots = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self.plots.setSpacing(10)
         column.addLayout(self.plots, 1)
+        self.whole_title = label(WHOLE, "title")
+        self.whole = Terms()
+        column.addWidget(self.whole_title)
+        column.addWidget(self.whole)
         self.scroller = Scroller(inner, "drawing and curves")
         box.addWidget(self.scroller, 1)
         self._column = column
@@ -116,6 +122,7 @@ class Figures(QFrame):
     def show_nothing(self, words: str) -> None:
         """Show what belongs here."""
         self.shown = None
+        self._show_whole(())
         head = (self.title, self.mark, self.state, self.subtitle)
         for widget in (*head, self.notice, self.caption, self.damper, self.controls, *self.curves):
             widget.hide()
@@ -142,7 +149,9 @@ class Figures(QFrame):
         if not old:
             self._show_figures(detail, system)
         locked = LOCKED if known and detail.drawing is None else ""
-        problems = "" if writing else "\n".join(detail.problems)
+        self._show_whole(() if writing else detail.whole)
+        said = (*detail.problems, detail.not_yet) if detail.row.state == DRAFT else ()
+        problems = "" if writing else "\n".join(words for words in said if words)
         self.notice.show_words(problems or locked, Tone.CAUTION)
 
     def _show_figures(self, detail: SpecificationDetail, system: UnitSystem) -> None:
@@ -155,6 +164,13 @@ class Figures(QFrame):
             widget.setVisible(drawing is not None)
         self.controls.setVisible(bool(detail.groups))
         self._show_curves(detail)
+
+    def _show_whole(self, groups: tuple[TermGroup, ...]) -> None:
+        """Show all that it says, below the curves; while it is written it stands at the left."""
+        if groups:
+            self.whole.show_groups(groups)
+        self.whole.setVisible(bool(groups))
+        self.whole_title.setVisible(bool(groups))
 
     def _show_curves(self, detail: SpecificationDetail) -> None:
         from benchstation.ui.widgets.plots.curves import Curves

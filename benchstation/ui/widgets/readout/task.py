@@ -22,6 +22,7 @@ from benchstation.ui.shell.labels import frame
 from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import px
+from benchstation.ui.widgets.forms.choice_buttons import MOST
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.action_slots import ActionSlots
 from benchstation.ui.widgets.readout.actions import SAME_FINGER_S
@@ -89,7 +90,7 @@ class Task(QWidget):
         inner = clear()
         column = down(inner, (0, 6, 6, 0), 12)
         self.plain_lines = MarkedLines()
-        self.form = Form()
+        self.form = Form(buttons_up_to=MOST)
         column.addWidget(self.plain_lines)
         column.addWidget(self.form)
         column.addStretch(1)

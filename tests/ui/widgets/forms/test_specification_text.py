@@ -1,10 +1,11 @@
 """The text of a specification: raised, written without replacing, read with care."""
 
 import os
+import tomllib
 
 import pytest
 
-from benchstation.domain.approval import still_the_example
+from benchstation.domain.approval import not_the_next, why_not_yet
 from benchstation.domain.specification import specification_from_toml
 from benchstation.driver_api.errors import StationError
 from benchstation.ui.widgets.forms.specification_text import (
@@ -12,6 +13,7 @@ from benchstation.ui.widgets.forms.specification_text import (
     example,
     file_name,
     read_source,
+    replace_source,
     write_source,
 )
 from tests.ui.fake_specifications import source
@@ -22,7 +24,8 @@ def test_the_example_is_a_whole_specification_that_says_what_it_is():
     assert text.startswith("# This is an example")
     assert "EVERY figure" in text
     found = specification_from_toml(text, where="example")
-    assert still_the_example(found) == "the id is still the example's: example"
+    assert [problem.field for problem in not_the_next(found, ())] == ["id", "family"]
+    assert "figures are still the example's" in why_not_yet(tomllib.loads(text), found)
     for name in (found.family, found.title):
         assert name.startswith("Example: ")
     assert "rescue" not in text.casefold()
@@ -90,6 +93,17 @@ def test_a_bad_file_is_told_in_words(tmp_path, content, said):
     with pytest.raises(StationError, match=said) as caught:
         read_source(str(path))
     assert caught.value.advice
+
+
+def test_a_file_chosen_in_a_dialog_is_replaced_whole(tmp_path):
+    path = tmp_path / "a.toml"
+    path.write_text("old", "utf-8")
+    assert replace_source(str(path), source(3)) == path
+    assert path.read_text("utf-8") == source(3)
+    assert replace_source(str(tmp_path / "b"), "x").name == "b.toml"
+    assert sorted(file.name for file in tmp_path.iterdir()) == ["a.toml", "b.toml"]
+    with pytest.raises(StationError, match="not written"):
+        replace_source(str(tmp_path / "missing" / "a.toml"), "x")
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
