@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchstation.domain.people import TEXTS as TEXTS
+from benchstation.domain.photo_size import why_not_drawn as why_not_drawn
 from benchstation.domain.photos import LARGEST_BYTES as LARGEST_BYTES
 from benchstation.domain.unit_commands import AT as AT
 from benchstation.domain.unit_commands import SIGNATURE as SIGNATURE
@@ -219,6 +220,8 @@ class LaneView:
     accept_high: float | None
     landing: float | None = None
     marks: tuple[tuple[str, float, Tone], ...] = ()
+    landing_u: float = 0.0
+    """The expanded uncertainty of ``landing``, drawn on both sides of it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -234,6 +237,10 @@ class TraceView:
     values: FloatArray
     span_s: float
     marks: tuple[tuple[str, float, Tone], ...] = ()
+    band: tuple[float, float] | None = None
+    """The window to end in."""
+    forecast: tuple[FloatArray, FloatArray] | None = None
+    """Seconds after now and values, where it is known how it goes on."""
 
 
 @dataclass(frozen=True, slots=True)
