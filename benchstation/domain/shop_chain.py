@@ -332,7 +332,7 @@ class ShopFold:
             self._hold_lines(event)
 
     def _hold_lines(self, event: OrderPlaced | OrderChanged) -> None:
-        """Say again what became of lines that were worked before they were in force."""
+        """Append again what became of lines that were worked before they were in force."""
         for fact in (fact for line in event.lines for fact in self._of_lines.get(line.line, [])):
             self.facts.append(fact)
             if isinstance(fact.event, RebuildOpened):
