@@ -104,6 +104,7 @@ from benchstation.domain.events.shop_chain import (
 )
 from benchstation.domain.events.trust import (
     BenchKeyMade,
+    BenchMoved,
     ClockRanBack,
     LossAccepted,
 )
@@ -148,6 +149,7 @@ __all__ = [
     "BadgeSaltMade",
     "BenchJoined",
     "BenchKeyMade",
+    "BenchMoved",
     "BenchSetUpChanged",
     "BenchSettingChanged",
     "BodyMeasured",
