@@ -30,6 +30,7 @@ from benchstation.bench.outputs.assembly import feed_for, lamp_for
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop, shop_from
 from benchstation.bench.tare_loss import recover
+from benchstation.bench.virtual import know_sources
 from benchstation.clock import Clock, running_clock
 from benchstation.config.settings import (
     Settings,
@@ -51,6 +52,7 @@ from benchstation.screens.instruments.onboarding import AddingScreens
 from benchstation.screens.model.service import DemoHand
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
+from benchstation.store.backends.postgresql import ShopAddress
 from benchstation.store.engine import Store, open_store
 from benchstation.store.errors import BehindError
 from benchstation.store.trust import trust_at
@@ -94,6 +96,8 @@ class _Wiring:
     raw_folder: Path | None = None
     placed: Sequence[Placed] = ()
     path: Sequence[str] = ()
+    real: bool = False
+    """Whether this is a bench that was set up for work."""
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -128,6 +132,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     if settings.feed_port is not None:
         session.outputs.send_to(feed_for(settings.feed_port, session))
     session.go_by(wiring.settings)
+    know_sources(session, wiring.urls, real=wiring.real)
     recover(session)
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = settings.unit_system
@@ -197,6 +202,36 @@ def _exchange_with_shop(
     session.say_of_shop(forwarder.note)
     forwarder.start()
     return forwarder.close
+
+
+def run_whole_shop(
+    settings: Settings, login: ShopAddress, *, hint: str = "", note: str = ""
+) -> int:
+    """Show the window of a whole shop: its records, and people's words on them."""
+    from benchstation.bench.without_instruments import QuietLoop, session_without_instruments
+    from benchstation.screens.whole_shop.service import ShopStation
+    from benchstation.store.shop.shop_store import open_shop
+
+    prepare_process()
+    with open_shop(login, trust_at(home_folder())) as store:
+        store.catch_up()
+        name = settings.shop or store.name()
+        session = session_without_instruments(store, name, running_clock(), settings)
+        station = ShopStation(QuietLoop(session), store, hint=hint, note=note)
+        station.display = settings.unit_system
+        hooks = CrashHooks(home_folder(), lambda crash: station.report(crash.words))
+        hooks.install()
+        station.start()
+        try:
+            return run_window(
+                station,
+                dark=settings.theme == "dark",
+                text_percent=settings.text_scale,
+                whole_shop=True,
+            )
+        finally:
+            hooks.close()
+            station.close()
 
 
 def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> int:
@@ -439,5 +474,6 @@ def run_bench(settings: Settings) -> int:
             placed=[Placed(i.id, i.role, i.use) for i in settings.instruments],
             path=settings.path_gauges,
             settings=kept,
+            real=True,
         )
         return _run(store, wiring, data)

@@ -86,6 +86,10 @@ class Shop:
         self._in_force = {}
         self.keep_lots(before)
 
+    def pass_over(self, seq: int) -> None:
+        """Take note that the shop's entries up to here change nothing that is kept."""
+        self.known_to = seq
+
     def take(self, event: Event) -> None:
         """Bring the master data up to date with one more fact on record."""
         match event:
@@ -194,13 +198,22 @@ def shop_from(
     again: HeardAgain = USUALLY,
 ) -> Shop:
     """Read what holds here of the shop's things: the shop's own, and what is this bench's."""
-    shop = Shop(name, bench, {}, {}, {}, ratings, fill_tool_m3, again)
-    shop.known_to = store.shop_seq
+    shop = Shop(
+        name,
+        bench,
+        {},
+        {},
+        {},
+        ratings,
+        fill_tool_m3,
+        again,
+        disputed=disputed_lots(store),
+        known_to=store.shop_seq,
+    )
     for fact in store.facts(*SORTS):
         shop.take(fact.event)
     for entry in store.entries(kind=PersonPrefers.kind):
         shop.take(entry.event)
-    shop.disputed = disputed_lots(store)
     return shop
 
 

@@ -26,7 +26,7 @@ def learn(session: BenchSession) -> None:
         return
     touched = session.store.named_since(shop.known_to)
     if touched.isdisjoint(SORTS):
-        shop.known_to = now
+        shop.pass_over(now)
         return
     fresh = shop_from(
         session.store, shop.name, shop.bench, shop.ratings, shop.fill_tool_m3, shop.again

@@ -28,7 +28,8 @@ def occupation(session: BenchSession) -> str:
 def sign_out_idle(session: BenchSession) -> None:
     """Sign the person out when the time is up and nothing goes on; else wait."""
     idle, now = session.signed_in.idle, session.clock.seconds()
-    idle.see_gauge(session.gauge.good_value(now), now)
+    if session.instruments.gauges_in_path:
+        idle.see_gauge(session.gauge.good_value(now), now)
     here = session.person is not None and bool(idle.after_s)
     occupied = here and bool(occupation(session))
     idle.judge(now, occupied=occupied)

@@ -3,6 +3,7 @@
 import argparse
 import getpass
 import os
+import platform
 import sys
 from datetime import UTC, datetime
 
@@ -11,10 +12,11 @@ from benchstation.cli.trust import signing_lead
 from benchstation.config.settings import home_folder, load_settings, save_settings
 from benchstation.driver_api.errors import StationError
 from benchstation.store.backends.postgresql import ShopAddress, shop_address
+from benchstation.store.bench_key import bench_key
 from benchstation.store.engine import open_store
 from benchstation.store.known_heads import KnownHeads
 from benchstation.store.shop.giving_back import give_back
-from benchstation.store.shop.joining import Login, found_shop, join_bench
+from benchstation.store.shop.joining import Login, found_shop, join_bench, join_desk
 from benchstation.store.shop.passwords import PASSWORD_VARIABLE, keep_password, login_at
 from benchstation.store.shop.shop_store import ShopStore, open_shop
 from benchstation.store.shop.status import ChainStatus, status_of
@@ -35,6 +37,8 @@ def add_commands(parser: argparse.ArgumentParser) -> None:
     joined = commands.add_parser("join", help="let this bench into the shop; a lead signs")
     joined.add_argument("url", help=ADDRESS)
     joined.add_argument("--person", required=True, help="the lead's name in the records")
+    seen = commands.add_parser("desk", help="the window of the whole shop, without instruments")
+    seen.add_argument("url", nargs="?", help=f"the first time: {ADDRESS}")
     commands.add_parser("status", help="how each bench stands in the shop; 0: all is well")
 
 
@@ -45,6 +49,8 @@ def run(options: argparse.Namespace) -> tuple[str, int]:
             return _init(options), 0
         case "join":
             return _join(options), 0
+        case "desk":
+            return _desk(options)
         case _:
             return _status()
 
@@ -85,6 +91,32 @@ def _welcome(who: str, login: Login, kept: bool) -> str:
         f"  {login.address.password}\n"
         f"Give it to the program as {PASSWORD_VARIABLE}."
     )
+
+
+def _desk(options: argparse.Namespace) -> tuple[str, int]:
+    from benchstation.app import require_display, run_whole_shop
+
+    settings, said = load_settings(), ""
+    if options.url is not None:
+        login = join_desk(
+            asked_address(options.url),
+            platform.node() or "desk",
+            bench_key(home_folder()).public,
+            datetime.now(UTC),
+        )
+        kept = keep_password(login.address)
+        settings = settings.model_copy(update={"desk_url": login.address.text})
+        save_settings(settings)
+        said = _welcome("This computer", login, kept)
+        if not kept:
+            return said, 0
+    if settings.desk_url is None:
+        raise StationError(
+            "this computer does not belong to a shop yet.",
+            advice="Give the shop's address, as the database's owner: benchstation shop desk URL",
+        )
+    require_display()
+    return said, run_whole_shop(settings, login_at(settings.desk_url))
 
 
 def _status() -> tuple[str, int]:
@@ -155,7 +187,8 @@ def restored_from_shop(url: str) -> str:
 
 def shop_login() -> ShopAddress:
     """Return the login that this bench or desk has. Raises where it has none."""
-    url = load_settings().shop_url
+    settings = load_settings()
+    url = settings.shop_url or settings.desk_url
     if url is None:
         raise StationError(
             "this bench belongs to no shop.", advice="Join one with 'benchstation shop join'."

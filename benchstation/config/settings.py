@@ -220,6 +220,8 @@ class Settings(_Part):
     shop_url: Annotated[str, Field(max_length=500)] | None = None
     """Address of the shop's database with this bench's own login and without its password;
     ``None``: the bench belongs to no shop."""
+    desk_url: Annotated[str, Field(max_length=500)] | None = None
+    """The same for the window of the whole shop on this computer: another login."""
     theme: Literal["dark", "light"] = "dark"
     text_scale: Literal[100, 115, 130, 150] = 100
     """Size of the window's text in percent; Ctrl and plus or minus change it while it runs."""
@@ -257,7 +259,7 @@ class Settings(_Part):
             raise ValueError(f"no bench may be called '{SHOP}': the shop's own chain is")
         return value
 
-    @field_validator("shop_url")
+    @field_validator("shop_url", "desk_url")
     @classmethod
     def _no_password(cls, value: str | None) -> str | None:
         if value is not None:

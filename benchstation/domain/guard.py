@@ -151,7 +151,7 @@ def over_all(snapshots: Sequence[GuardSnapshot]) -> GuardSnapshot:
         worst=alarms[0] if alarms else None,
         capture_locked=any(seen.capture_locked for seen in snapshots),
         gauge_pa=max(known, default=None) if len(known) == len(pressures) else None,
-        at=min(heard) if len(heard) == len(snapshots) else None,
+        at=min(heard) if heard and len(heard) == len(snapshots) else None,
     )
 
 

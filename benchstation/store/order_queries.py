@@ -8,6 +8,7 @@ from sqlalchemy import Connection, RowMapping, or_, select
 
 from benchstation.domain.materials import text_key
 from benchstation.domain.orders import DONE, Line, Order
+from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.statements import Gas
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.column_limits import serial_key
@@ -19,6 +20,7 @@ from benchstation.store.schema import order_line, shop_order, unit, unit_aside
 class BenchUnit:
     """A unit on the bench or set aside; ``reason`` and ``gas`` only for the latter."""
 
+    bench: str
     unit_id: str
     serial: str
     family: str
@@ -77,10 +79,14 @@ def lines_with_serial(store: ChainStore, serial: str) -> Sequence[Line]:
 
 
 def units_at_hand(store: ChainStore) -> list[BenchUnit]:
-    """Return the unit on the bench and those set aside, the one on the bench first."""
+    """Return the unit on the bench and those set aside, the one on the bench first.
+
+    For a shop those of all benches.
+    """
     same = (unit_aside.c.bench == unit.c.bench) & (unit_aside.c.unit_id == unit.c.unit_id)
     query = (
         select(
+            unit.c.bench,
             unit.c.unit_id,
             unit.c.serial,
             unit.c.family,
@@ -93,14 +99,16 @@ def units_at_hand(store: ChainStore) -> list[BenchUnit]:
             unit_aside.c.due_utc,
         )
         .join(unit_aside, same, isouter=True)
-        .where(unit.c.bench == store.bench, unit.c.state.in_(("open", "aside")))
-        .order_by(unit.c.state.desc(), unit.c.opened_seq)
+        .where(unit.c.state.in_(("open", "aside")))
+        .order_by(unit.c.state.desc(), unit.c.bench, unit.c.opened_seq)
     )
+    if store.bench != SHOP:
+        query = query.where(unit.c.bench == store.bench)
     with store.reading() as connection:
         rows = connection.execute(query).all()
     return [
         BenchUnit(
-            *row[:6],
+            *row[:7],
             row.reason or "",
             Gas(row.gas) if row.gas else None,
             row.since_utc,

@@ -3,6 +3,7 @@
 import getpass
 import logging
 import os
+import shlex
 import subprocess
 import sys
 
@@ -13,6 +14,7 @@ from keyring.errors import NoKeyringError
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
+from benchstation import app
 from benchstation.app import STORE_FILE
 from benchstation.cli.main import main
 from benchstation.config.settings import (
@@ -23,13 +25,22 @@ from benchstation.config.settings import (
     parse_settings,
     save_settings,
 )
-from benchstation.domain.events import BenchJoined, PersonEnrolled, ShopFounded, ShopJoined
+from benchstation.crash import CrashHooks
+from benchstation.domain.events import (
+    BenchJoined,
+    DeskJoined,
+    PersonEnrolled,
+    ShopFounded,
+    ShopJoined,
+)
 from benchstation.domain.people import hash_pin
 from benchstation.store.backends.postgresql_errors import ShopRefusesError
+from benchstation.store.bench_key import bench_key
 from benchstation.store.engine import open_store
 from benchstation.store.shop.passwords import PASSWORD_VARIABLE, SERVICE, login_at
 from benchstation.store.shop.shop_store import open_shop
 from benchstation.store.trust import trust_at
+from tests.import_reader import ROOT
 from tests.shop_server import OWNER_PASSWORD, WHEN, ShopDatabase
 
 PIN = "471147"
@@ -357,6 +368,78 @@ def test_status_says_how_each_chain_stands(owner, at, ring, capsys, monkeypatch)
     said = capsys.readouterr().out
     assert "1 FORK" in said
     assert "Somebody has to see to this." in said
+
+
+@pytest.fixture
+def windows(monkeypatch):
+    """What windows were opened; each is closed at once."""
+    opened = []
+
+    def run(station, **options):
+        opened.append((station.view(), options))
+        return 0
+
+    monkeypatch.setattr(app, "run_window", run)
+    # The hooks would take the fault handler of this process.
+    monkeypatch.setattr(CrashHooks, "install", lambda self: self)
+    return opened
+
+
+def test_a_computer_becomes_a_desk_with_a_login_of_its_own(
+    owner, at, ring, capsys, monkeypatch, windows
+):
+    main(["shop", "init", owner.text, "--name", "Aller"])
+    at("qa", settings=False)
+    assert "does not belong to a shop" in refused(capsys, "shop", "desk")
+    assert main(["shop", "desk", owner.text]) == 0
+    assert "the keyring" in capsys.readouterr().out
+    as_bench(monkeypatch)
+    assert main(["shop", "desk"]) == 0
+    assert [view.shop for view, _ in windows] == ["Aller", "Aller"]
+    assert all(options["whole_shop"] for _, options in windows)
+    assert load_settings().shop_url is None
+    login = login_at(load_settings().desk_url)
+    with open_shop(login) as shop:
+        (joined,) = shop.entries(kind=DeskJoined.kind)
+        assert joined.event.public_key == bench_key(home_folder()).public
+        shop.append([PersonEnrolled("q", "Q", ("qa",))], person="q", utc=WHEN)
+
+
+def readme_commands():
+    """Return the commands of the README's section on several benches, each as words."""
+    text = (ROOT / "README.md").read_text("utf-8")
+    section = text.split("## Several benches", 1)[1].split("\n## ", 1)[0]
+    assert len(section.strip().splitlines()) <= 15
+    block = section.split("<!-- shop commands -->", 1)[1].split("```sh", 1)[1].split("```")[0]
+    return [shlex.split(line, comments=True) for line in block.strip().splitlines()]
+
+
+def test_the_readmes_commands_make_a_shop_from_an_empty_server(
+    shop_server, at, ring, monkeypatch, windows, capsys
+):
+    created, *commands = readme_commands()
+    assert created == ["createdb", "-h", "server", "-U", "owner", "shop"]
+    database = shop_server.new_database()
+    address = shop_server.address(database).text
+    try:
+        at("bay-1")
+        for program, *words in commands:
+            assert program == ".venv/bin/benchstation"
+            words = [address if "server/shop" in word else word for word in words]
+            # The owner's password is given where the owner works, and nowhere else.
+            if words[-1] == "status":
+                monkeypatch.delenv(PASSWORD_VARIABLE)
+            else:
+                monkeypatch.setenv(PASSWORD_VARIABLE, OWNER_PASSWORD)
+            assert main(words) == 0, words
+        said = capsys.readouterr().out
+        assert "belongs to the shop 'Our shop'" in said
+        assert "All is well." in said
+        assert len(windows) == 1
+    finally:
+        shop_server.drop(database)
+        for _, where in ring.kept:
+            shop_server.run(f'DROP ROLE IF EXISTS "{where.split("//")[1].split("@")[0]}"')
 
 
 @pytest.mark.parametrize(

@@ -60,7 +60,7 @@ class Seen(ChainStore):
     """The records of a shop as one of its benches, or a desk, reads them."""
 
     where = "the shop"
-    append = None
+    append = beside = verify = None
 
     def __init__(self, engine, bench):
         self._engine, self.bench = engine, bench

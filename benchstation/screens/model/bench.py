@@ -74,6 +74,8 @@ class BenchView:
     said: str = ""
     """The last sentence of the bench: what was done, or what happened by itself."""
     said_tone: Tone = Tone.QUIET
+    no_route: str = ""
+    """Words in place of a route, where no unit ever stands."""
     serial: str = ""
     """Of the unit on the bench, or of the one that was looked up."""
     who: str = ""

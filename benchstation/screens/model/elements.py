@@ -189,6 +189,8 @@ class TermGroup:
 
     title: str
     terms: tuple[TermView, ...]
+    heading: str = ""
+    """Stands over all groups, in place of what stands there at a step."""
 
 
 @dataclass(frozen=True, slots=True)

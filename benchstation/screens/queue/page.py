@@ -10,6 +10,7 @@ from benchstation.bench.sets import sets_of
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.order_lists import MOST_BYTES, events_of, read_units, text_of
 from benchstation.domain.orders import POSITIONS, STARTABLE, Line, LineState, Order
+from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.specification import Specification
 from benchstation.domain.statement_words import GAS
 from benchstation.driver_api.errors import StationError
@@ -52,7 +53,9 @@ class Queue:
         lying = {unit.unit_id: unit for unit in at_hand if unit.gas}
         rows = [_row(order, line, families, lying, now) for order in orders for line in order.lines]
         listed = {row.unit_id for row in rows}
-        rows = [*(_alone(unit, now) for unit in at_hand if unit.unit_id not in listed), *rows]
+        alone = [unit for unit in at_hand if unit.unit_id not in listed]
+        whole = self.store.bench == SHOP
+        rows = [*(_alone(unit, now, at=unit.bench if whole else "") for unit in alone), *rows]
         details = {
             order.order: QueueOrder(
                 order.order,
@@ -133,11 +136,12 @@ def _lies(unit: BenchUnit, now: datetime) -> list[str]:
     return ["waited, due now" if due <= now else f"waits until {local_time(due)}", gas]
 
 
-def _alone(unit: BenchUnit, now: datetime) -> QueueRow:
+def _alone(unit: BenchUnit, now: datetime, *, at: str) -> QueueRow:
+    """Return the row of a unit that stands in no order; ``at`` names its bench in a whole shop."""
     state = LineState.ASIDE if unit.state == "aside" else LineState.STARTED
     if unit.due_utc:
         state = LineState.SECOND
-    said = "; ".join(part for part in (unit.reason, *_lies(unit, now)) if part)
+    said = "; ".join(part for part in (at, unit.reason, *_lies(unit, now)) if part)
     return QueueRow(
         "",
         unit.unit_id,

@@ -27,8 +27,10 @@ from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.record import stamp
 from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
+from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_record import UnitRecord
+from benchstation.domain.virtual_words import no_device_words
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
@@ -103,9 +105,14 @@ class Records:
                 before=before,
                 limit=PAGE + 1,
             )
-        rows = [_row(unit, names) for unit in units[:PAGE]]
+        rows = [self._named_row(unit, names) for unit in units[:PAGE]]
         # The last page's rows lead nowhere.
         return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
+
+    def _named_row(self, unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
+        """Return a row; in a whole shop the bench stands in it, before what is seldom asked."""
+        row = _row(unit, names)
+        return row if self.store.bench != SHOP else replace(row, title=unit.bench)
 
     def about(self, text: str) -> str:
         """Return which instrument a search names, and how many units rest on it."""
@@ -359,7 +366,8 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
             TermView(
                 i.title,
                 f"{i.serial_number}, calibrated to {i.calibrated_until}",
-                f"{i.certificate}; {checked_line(i.check, _when)}",
+                f"{i.certificate}; {checked_line(i.check, _when)}"
+                + (f"; no instrument but {no_device_words(i.virtual)}" if i.virtual else ""),
             )
             for i in record.instruments
         ),

@@ -1,6 +1,7 @@
-"""Where the password to the shop's database is: the environment, else the system's keyring.
+"""Where the password to the shop's database is: the system's keyring, else the environment.
 
-It stands in no settings, no log and no message.
+It stands in no settings, no log and no message. The keyring has it under this very login; in the
+environment there may still be the owner's, who let this bench in.
 """
 
 import os
@@ -18,7 +19,7 @@ def login_at(url: str) -> ShopAddress:
     service, a certificate).
     """
     address = shop_address(url)
-    return shop_address(url, os.environ.get(PASSWORD_VARIABLE, "") or _kept(address))
+    return shop_address(url, _kept(address) or os.environ.get(PASSWORD_VARIABLE, ""))
 
 
 def keep_password(address: ShopAddress) -> bool:

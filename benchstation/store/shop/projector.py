@@ -95,12 +95,17 @@ def project_chain(connection: Connection, bench: str) -> tuple[int, str]:
     return len(hashes), problem
 
 
+def stands_at(connection: Connection, bench: str) -> int:
+    """Return up to which entry a chain stands in the searched tables."""
+    stands = select(projected.c.seq).where(projected.c.bench == bench)
+    return connection.execute(stands).scalar() or 0
+
+
 def project_shop(connection: Connection, up_to: int) -> str:
     """Take the shop's chain in up to an entry, or all that stands; return what is wrong with it."""
     done, problem = BATCH, ""
     while done == BATCH and not problem:
-        stands = select(projected.c.seq).where(projected.c.bench == SHOP)
-        if (connection.execute(stands).scalar() or 0) >= up_to:
+        if stands_at(connection, SHOP) >= up_to:
             break
         done, problem = project_chain(connection, SHOP)
     return problem

@@ -11,7 +11,7 @@ from typing import Self
 
 from sqlalchemy import Connection, case, select, text
 
-from benchstation.domain.events import Event
+from benchstation.domain.events import Event, ShopFounded
 from benchstation.domain.shop_chain import SHOP
 from benchstation.store import (
     append_rules,
@@ -172,6 +172,13 @@ class ShopStore(ChainStore):
         with self.reading() as connection:
             return check_chains(connection, projector.chains(connection), progress, cancelled)
 
+    def name(self) -> str:
+        """Return the shop's name, as it was founded."""
+        with self.reading() as connection:
+            founded = journal.read(connection, SHOP, kind=ShopFounded.kind)
+        names = [e.event.name for e in founded if isinstance(e.event, ShopFounded)]
+        return names[0] if names else SHOP
+
     def benches(self) -> list[str]:
         """Return the benches that joined, by name."""
         with self.reading() as connection:
@@ -183,7 +190,10 @@ class ShopStore(ChainStore):
 
     def catch_up(self, cancelled: Callable[[], bool] = bool) -> projector.CaughtUp:
         """Bring the searched tables up to all chains; slow after a long time away."""
-        return projector.catch_up(self._engine, self._where, cancelled)
+        caught = projector.catch_up(self._engine, self._where, cancelled)
+        with self.reading() as connection:
+            self.shop_seq = projector.stands_at(connection, SHOP)
+        return caught
 
 
 class BenchInShop(ChainStore):

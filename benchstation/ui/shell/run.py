@@ -100,6 +100,7 @@ def run_window(
     dark: bool = True,
     text_percent: int = 100,
     pedal_key: str = "",
+    whole_shop: bool = False,
     on_close: Callable[[], None] | None = None,
 ) -> int:
     """Open the window and run until it is closed; gives Qt's exit code.
@@ -110,6 +111,7 @@ def run_window(
     app = _application()
     from PySide6.QtCore import QTimer
 
+    from benchstation.ui.shell.page_names import PAGES, WHOLE_SHOP
     from benchstation.ui.shell.window import Window
 
     window = Window(
@@ -119,6 +121,7 @@ def run_window(
         dark=dark,
         text_percent=text_percent,
         pedal_key=pedal_key,
+        pages=WHOLE_SHOP if whole_shop else PAGES,
         on_close=on_close,
     )
     window.closed.connect(app.quit)

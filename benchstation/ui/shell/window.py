@@ -31,6 +31,7 @@ from benchstation.ui.shell.closing import Closing
 from benchstation.ui.shell.keys import key_name
 from benchstation.ui.shell.layouts import across
 from benchstation.ui.shell.page_maker import make_page
+from benchstation.ui.shell.page_names import BY_KEY, PAGES, WHOLE_SHOP_BY_KEY, PageNames
 from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
 from benchstation.ui.shell.preferences import PreferenceControls, PreferencesKeeper
@@ -48,21 +49,6 @@ from benchstation.ui.widgets.readout.hold_button import HOLD_MS
 from benchstation.ui.widgets.readout.instrument_bar import InstrumentBar
 
 LEAST_SIZE = (1180, 720)
-PAGES = (
-    ("bench", "Bench", "F2"),
-    ("queue", "Queue", "F3"),
-    ("records", "Records", "F4"),
-    ("specifications", "Specifications", "F5"),
-    ("instruments", "Instruments", "F6"),
-    ("people", "People", "F7"),
-    ("materials", "Materials", "F11"),
-)
-BY_KEY = (
-    ("day", "Start of the day", "Shift+F2"),
-    ("settings", "Settings", "Shift+F6"),
-    ("settling", "To settle", "Shift+F4"),
-)
-"""Pages without a place in the status bar, which would take a row more for it."""
 HELP = ("help", "F1")
 LET_GO_MS = 90
 HELD_TEXT_MS = 200
@@ -86,6 +72,7 @@ class Window(QWidget):
         dark: bool = True,
         text_percent: int = 100,
         pedal_key: str = "",
+        pages: PageNames = PAGES,
         hold_ms: int = HOLD_MS,
         on_close: Callable[[], None] | None = None,
     ) -> None:
@@ -96,7 +83,7 @@ class Window(QWidget):
         self.setMinimumSize(*LEAST_SIZE)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.theme: Palette = DARK if dark else LIGHT
-        self._on_close, self._adding = on_close, adding
+        self._on_close, self._adding, self._listed = on_close, adding, pages
         self.view: BenchView | None = None
         self._said = self._turn = self._who = ""
         self._barred: Mapping[str, str] = {}
@@ -127,7 +114,7 @@ class Window(QWidget):
         """The pages that were asked for so far, by name."""
         self.page = "bench"
         self.status_bar = StatusBar(
-            tuple(ActionView(name, title, key) for name, title, key in PAGES),
+            tuple(ActionView(name, title, key) for name, title, key in pages),
             self._switches(demo_hand is not None),
         )
         self.status_bar.show_if_any(MUTE[0], None)
@@ -418,7 +405,7 @@ class Window(QWidget):
             page.show_topic(page.topic)  # type: ignore[attr-defined]
 
     def _mark_page(self) -> None:
-        for name, title, key in PAGES:
+        for name, title, key in self._listed:
             self.status_bar.show_switch(ActionView(name, title, key, primary=name == self.page))
 
     def _switches(self, demo: bool) -> tuple[ActionView, ...]:
@@ -490,7 +477,8 @@ class Window(QWidget):
             return
         if self.status_bar.press_key(key):
             return
-        pages = ((name, its_key) for name, _, its_key in (*PAGES, *BY_KEY))
+        by_key = BY_KEY if self._listed is PAGES else WHOLE_SHOP_BY_KEY
+        pages = ((name, its_key) for name, _, its_key in (*self._listed, *by_key))
         for name, wanted in (*pages, SOUND, THEME, DEMO, MUTE):
             if same_key(key, wanted):
                 self.switch(name)

@@ -12,8 +12,8 @@ from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.ui.shell import status_bar as module
 from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Message
+from benchstation.ui.shell.page_names import PAGES
 from benchstation.ui.shell.status_bar import MessageLine, StatusBar
-from benchstation.ui.shell.window import PAGES
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import problems

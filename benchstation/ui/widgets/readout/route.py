@@ -157,11 +157,12 @@ class Route(QFrame):
 
     def show_view(self, view: BenchView) -> None:
         """Show the route of a moment."""
-        shown = view.unit_title, view.unit_subtitle, view.steps
+        shown = view.unit_title, view.unit_subtitle, view.steps, view.no_route
         if shown == self._shown:
             return
         self._shown = shown
         self.title.show_text(view.unit_title)
+        self.empty.setText(view.no_route or EMPTY)
         self.subtitle.show_text(view.unit_subtitle)
         self.subtitle.setVisible(bool(view.unit_subtitle))
         while len(self.rows) < len(view.steps):

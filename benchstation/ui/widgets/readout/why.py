@@ -39,4 +39,6 @@ class Why(QFrame):
         """Show these terms."""
         if groups != self._shown:
             self._shown = groups
+            heading = groups[0].heading if groups else ""
+            self.title.show_text(heading or "Why this target")
             self.terms.show_groups(groups)

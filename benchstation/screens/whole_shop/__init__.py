@@ -1,0 +1,1 @@
+"""The window of a whole shop, without instruments."""
