@@ -138,7 +138,7 @@ class Records:
         row = _row(found, self._names())
         groups = (*_groups(filed.record, words), *self._said(unit_id))
         return RecordDetail(
-            row, groups, _traces(filed, words), anchor, _dispositions(found), _photos(filed)
+            row, groups, traces_of(filed, words), anchor, _dispositions(found), _photos(filed)
         )
 
     def _said(self, unit_id: str) -> tuple[TermGroup, ...]:
@@ -409,7 +409,8 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
 
 
-def _traces(filed: FiledRecord, words: QuantityFormatter) -> tuple[TraceView, ...]:
+def traces_of(filed: FiledRecord, words: QuantityFormatter) -> tuple[TraceView, ...]:
+    """Return the pour and the charge as the record kept them."""
     record = filed.record
     pour_goal = pour_goal_kg(record.oil)
     charge_goal = record.charge.target_gauge_pa
