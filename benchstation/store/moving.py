@@ -228,7 +228,7 @@ def _require_free(target: Path, head: SignedHead) -> None:
 
 
 def _claim(folder: Path, home: Path, now: datetime) -> None:
-    """Say in the folder that this computer takes it; raise where another did."""
+    """Note in the folder that this computer takes it; raise where another did."""
     private_folder(home)
     own = home / COMPUTER
     if not own.is_file():
