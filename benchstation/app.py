@@ -33,6 +33,7 @@ from benchstation.bench.outputs.assembly import feed_for, lamp_for
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import Shop, shop_from
 from benchstation.bench.tare_loss import recover
+from benchstation.bench.virtual import know_sources
 from benchstation.clock import Clock, running_clock
 from benchstation.config.settings import (
     Settings,
@@ -99,6 +100,8 @@ class _Wiring:
     raw_folder: Path | None = None
     placed: Sequence[Placed] = ()
     path: Sequence[str] = ()
+    real: bool = False
+    """Whether this is a bench that was set up for work."""
 
 
 def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
@@ -133,6 +136,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
     if settings.feed_port is not None:
         session.outputs.send_to(feed_for(settings.feed_port, session))
     session.go_by(wiring.settings)
+    know_sources(session, wiring.urls, real=wiring.real)
     recover(session)
     station = Station(live, Records(store), hint=wiring.hint, note=wiring.note)
     station.display = settings.unit_system
@@ -541,5 +545,6 @@ def run_bench(settings: Settings) -> int:
             placed=[Placed(i.id, i.role, i.use) for i in settings.instruments],
             path=settings.path_gauges,
             settings=kept,
+            real=True,
         )
         return _run(store, wiring, data)

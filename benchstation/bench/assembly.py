@@ -28,6 +28,7 @@ from benchstation.link.raw_ring import RawRing
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.instrument_history import newest_responses, newest_studies
+from benchstation.store.newest import newest_of
 from benchstation.store.recall import last_checks
 
 
@@ -138,7 +139,7 @@ def bench_from(
     for one in instruments.gauges_in_path:
         watch.follow(one.instrument, one.id)
     known_air = BenchAir(air, altitude_known, air_limits)
-    for entry in store.entries(kind=AirRead.kind):
+    for entry in newest_of(store, AirRead):
         known_air.note(entry)
     session = BenchSession(
         shop,

@@ -14,6 +14,7 @@ from benchstation.domain.events import (
 from benchstation.domain.instrument_roles import InstrumentRole, on_unit
 from benchstation.domain.pour_delay import response_s
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.domain.virtual_words import no_device_words
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.step_response import StepWatch
 
@@ -40,6 +41,10 @@ class BenchInstrument:
     """Of a scale: how far it was found to lag behind the hand; ``None``: not seen yet."""
     steps: StepWatch = field(default_factory=StepWatch)
     """Of a scale: the lag that loads show which were set on since the start."""
+    virtual: str = ""
+    """The code of what speaks in its place; empty: nothing says that it is no device."""
+    barred: bool = False
+    """Whether nothing may be captured with it for that: this is a real bench."""
     use: str = ""
     """What it is for, where the bench has several of its role."""
 
@@ -73,6 +78,8 @@ class BenchInstrument:
 
     def good_value(self, now: float) -> float | None:
         """Return the last value when it may be trusted now, else ``None``."""
+        if self.barred:
+            return None
         sample = self.instrument.latest()
         if sample is None or self.instrument.health(now).category is not Health.GOOD:
             return None
@@ -85,6 +92,8 @@ class BenchInstrument:
 
     def unfit(self, today: date) -> str:
         """Return why no quality result may be captured with it; empty: nothing against it."""
+        if self.barred:
+            return f"{self.registered.title} is no instrument but {no_device_words(self.virtual)}"
         until = self.registered.calibrated_until
         if not until:
             return f"{self.registered.title} has no calibration on record"

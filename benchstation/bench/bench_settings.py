@@ -4,14 +4,17 @@ Those that weigh on evidence are facts on record: a change is signed with a reas
 was changed while the program did not run is found at its next start.
 """
 
+import hashlib
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from benchstation.config.settings import InstrumentSettings, Settings
-from benchstation.domain.events import BenchSettingChanged
+from benchstation.config.settings import InstrumentSettings, Settings, own_profiles
+from benchstation.devices.profile import profile_text
+from benchstation.domain.events import BenchSettingChanged, Event
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
 from benchstation.store.chain_store import ChainStore
 
@@ -244,11 +247,46 @@ class BenchSettings:
 
     def differences(self, changed: Settings) -> tuple[BenchSettingChanged, ...]:
         """Return what differs and weighs on evidence, without a reason."""
-        return tuple(
-            BenchSettingChanged(item.name, before, after)
-            for item in WEIGHING
-            if (before := plain_of(self.now, item.name)) != (after := plain_of(changed, item.name))
-        )
+        return changed_between(weighing_of(self.now), weighing_of(changed))
+
+
+FILE_ONLY = ("barometer_pa", "bench_temperature_k", "alarm_again_rise", "alarm_again_after_s")
+"""What weighs on evidence and is changed in the settings file alone."""
+INSTRUMENT = "instrument:"
+"""Before the id of an instrument: role, profile, the profile's SHA-256, port, serial and use."""
+
+
+def weighing_of(settings: Settings) -> dict[str, Any]:
+    """Return all that weighs on evidence, as plain data by its name on record."""
+    names = (*(item.name for item in WEIGHING), *FILE_ONLY)
+    plain = settings.model_dump(mode="json", include=set(names))
+    return {name: plain[name] for name in names} | {
+        f"{INSTRUMENT}{i.id}": [
+            *(str(i.role), i.profile, _profile_sha256(i.profile)),
+            *(i.url, i.serial, i.use),
+        ]
+        for i in settings.instruments
+    }
+
+
+def _profile_sha256(profile_id: str) -> str:
+    """Return the hash of a profile's text; empty where there is none that can be read."""
+    try:
+        return hashlib.sha256(profile_text(profile_id, [own_profiles()]).encode()).hexdigest()
+    except StationError:
+        return ""
+
+
+def changed_between(
+    known: Mapping[str, Any], now: Mapping[str, Any]
+) -> tuple[BenchSettingChanged, ...]:
+    """Return what differs of two sets of settings; an instrument that is gone has ``None``."""
+    gone = {name: None for name in known if name.startswith(INSTRUMENT) and name not in now}
+    return tuple(
+        BenchSettingChanged(name, known.get(name), value)
+        for name, value in {**now, **gone}.items()
+        if value != known.get(name)
+    )
 
 
 def on_record(store: ChainStore) -> Mapping[str, Any]:
@@ -262,9 +300,10 @@ def on_record(store: ChainStore) -> Mapping[str, Any]:
 
 def found_changed(settings: Settings, store: ChainStore) -> tuple[BenchSettingChanged, ...]:
     """Return what in the settings is not as it was on record last."""
-    known = on_record(store)
-    return tuple(
-        BenchSettingChanged(item.name, known.get(item.name), value)
-        for item in WEIGHING
-        if (value := plain_of(settings, item.name)) != known.get(item.name)
-    )
+    return changed_between(on_record(store), weighing_of(settings))
+
+
+def instruments_changed(settings: Settings, store: ChainStore) -> list[Event]:
+    """Return which instruments of the settings are not as they were on record last."""
+    changed = found_changed(settings, store)
+    return [fact for fact in changed if fact.setting.startswith(INSTRUMENT)]

@@ -7,7 +7,7 @@ from benchstation.domain.events import OilLotClosed
 from benchstation.domain.gas_mass import why_never_proven
 from benchstation.domain.materials import USED_UP
 from benchstation.domain.rebuild import Rebuild
-from benchstation.domain.specification import StepKind
+from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statement_words import withdrawn
 from benchstation.domain.unit_commands import NotAllowedError
 
@@ -53,6 +53,12 @@ def pressure_locked(session: BenchSession) -> str:
     return ""
 
 
+def no_instrument(session: BenchSession, step: Step) -> str:
+    """Return why no deviation opens this capture: what speaks there is no instrument."""
+    fitted = session.gauge if step.kind is StepKind.CHARGE else session.scale
+    return fitted.unfit(session.today) if fitted.barred else ""
+
+
 def capture_locked(session: BenchSession) -> str:
     """Return why nothing may be captured at this step now; empty: nothing against it."""
     rebuild = session.rebuild
@@ -63,7 +69,7 @@ def capture_locked(session: BenchSession) -> str:
         return f"what happened is not on record yet: {session.to_write.problem}"
     locked = pressure_locked(session)
     if locked or rebuild.deviated(step.id):
-        return locked
+        return locked or no_instrument(session, step)
     air = air_locked(session, rebuild, step)
     if step.kind is StepKind.CHARGE:
         unfit = session.gauge.unfit(session.today)

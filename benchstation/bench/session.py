@@ -148,6 +148,8 @@ class BenchSession:
     """What is shown and said is in these units; what is on record is SI."""
     study: RepeatabilityRun | None = None
     """A repeatability run that is under way on one of the scales."""
+    real_bench: bool = False
+    """Whether this bench was set up for work; the demonstration was not."""
     copies: CopyKeeper | None = None
     """Makes copies of the records in a second place, where the settings name one."""
     shop_note: Callable[[datetime], str] | None = None

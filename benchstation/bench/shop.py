@@ -1,6 +1,6 @@
 """The shop's master data as the bench works with it, and the guard limits that follow from it."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -60,6 +60,8 @@ class Shop:
 
     known_to: int = 0
     """The entry of the shop's chain up to which all this is known."""
+    certificates_due: set[str] = field(default_factory=set)
+    """Instruments here that a certificate from the shop may be for."""
     _in_force: dict[str, OilLotReceived | None] = field(default_factory=dict)
     """What is in force in the place of lots that are kept as the unit on the bench knew them."""
 
@@ -85,6 +87,18 @@ class Shop:
         self.disputed, self.known_to = fresh.disputed, fresh.known_to
         self._in_force = {}
         self.keep_lots(before)
+
+    def look_at_certificates(self, instruments: Iterable[str]) -> None:
+        """Take note that a certificate came which may be for one of these."""
+        self.certificates_due |= set(instruments)
+
+    def looked_at_certificate(self, instrument: str) -> None:
+        """Take note that the certificate in force is the one that this instrument goes by."""
+        self.certificates_due.discard(instrument)
+
+    def pass_over(self, seq: int) -> None:
+        """Take note that the shop's entries up to here change nothing that is kept."""
+        self.known_to = seq
 
     def take(self, event: Event) -> None:
         """Bring the master data up to date with one more fact on record."""
@@ -194,13 +208,22 @@ def shop_from(
     again: HeardAgain = USUALLY,
 ) -> Shop:
     """Read what holds here of the shop's things: the shop's own, and what is this bench's."""
-    shop = Shop(name, bench, {}, {}, {}, ratings, fill_tool_m3, again)
-    shop.known_to = store.shop_seq
+    shop = Shop(
+        name,
+        bench,
+        {},
+        {},
+        {},
+        ratings,
+        fill_tool_m3,
+        again,
+        disputed=disputed_lots(store),
+        known_to=store.shop_seq,
+    )
     for fact in store.facts(*SORTS):
         shop.take(fact.event)
     for entry in store.entries(kind=PersonPrefers.kind):
         shop.take(entry.event)
-    shop.disputed = disputed_lots(store)
     return shop
 
 

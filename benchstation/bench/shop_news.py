@@ -10,9 +10,11 @@ from benchstation.bench.commands.signing_in import take_back_asked
 from benchstation.bench.messages import attention_if
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop import SORTS, Shop, shop_from
+from benchstation.bench.shop_certificates import take_certificates
 from benchstation.domain.materials import WITHDRAWN
 from benchstation.domain.people import Role
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.shop_chain import Subject
 from benchstation.domain.statement_words import withdrawn
 
 MOST = 3
@@ -22,24 +24,30 @@ MOST = 3
 def learn(session: BenchSession) -> None:
     """Bring what the bench works with up to date where it has taken more of the shop's chain."""
     shop, now = session.shop, session.store.shop_seq
+    if shop.certificates_due:
+        told = take_certificates(session)
+        if told:
+            session.say(f"From the shop: {' '.join(told)} Check before use.", attention_if(True))
     if now == shop.known_to:
         return
     touched = session.store.named_since(shop.known_to)
+    if Subject.INSTRUMENT in touched:
+        shop.look_at_certificates(one.id for one in session.instruments)
     if touched.isdisjoint(SORTS):
-        shop.known_to = now
+        shop.pass_over(now)
         return
     fresh = shop_from(
         session.store, shop.name, shop.bench, shop.ratings, shop.fill_tool_m3, shop.again
     )
-    told = list(news(shop, fresh))
-    serious = any(weighs for _, weighs in told)
+    what = list(news(shop, fresh))
+    serious = any(weighs for _, weighs in what)
     shop.renew(fresh, lots_in(session.rebuild))
     before = session.person
     session.signed_in.refresh(shop.people)
     undone = take_back_asked(session) if before is not None and session.person is None else ""
-    if told:
-        sentences = [sentence for sentence, _ in told]
-        rest = f" And {len(told) - MOST} more." if len(told) > MOST else ""
+    if what:
+        sentences = [sentence for sentence, _ in what]
+        rest = f" And {len(what) - MOST} more." if len(what) > MOST else ""
         session.say(
             f"From the shop: {' '.join(sentences[:MOST])}{rest}{undone}", attention_if(serious)
         )

@@ -12,6 +12,7 @@ import platformdirs
 from benchstation import __version__
 from benchstation.bench.assembly import bench_from
 from benchstation.bench.shop import Shop
+from benchstation.bench.virtual import know_source
 from benchstation.clock import StepClock
 from benchstation.demo import shop as demo
 from benchstation.demo.materials import kit_events
@@ -19,6 +20,7 @@ from benchstation.demo.technician import Plan, Technician
 from benchstation.demo.world import SteppedLine, make_world
 from benchstation.domain.events import UnitDisposed
 from benchstation.domain.surroundings import Surroundings
+from benchstation.domain.virtual_words import DEMONSTRATION
 from benchstation.store.engine import Store, open_store
 
 MADE_AS = 5
@@ -99,6 +101,8 @@ def work_unit(
     ]
     for line in lines:
         line.step(clock.seconds())
+    for fitted in (session.scale, session.gauge):
+        know_source(session, fitted.id, DEMONSTRATION)
     session.watch.arm()
     session.signed_in.become(plan.technician)
     technician = Technician(session, world, plan, _pin, chance)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from benchstation.bench.assembly import bench_from
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.tare_loss import recover
+from benchstation.bench.virtual import know_sources
 from benchstation.clock import Clock
 from benchstation.demo import shop as demo
 from benchstation.demo.technician import RehearsalError
@@ -44,6 +45,11 @@ class Stage:
     def start(self) -> None:
         """Connect both lines, wait until they bring readings, and go on with an open unit."""
         session = self.live.session
+        urls = {
+            session.scale.id: self.served.scale.url,
+            session.gauge.id: self.served.gauge.url,
+        }
+        know_sources(session, urls, real=False)
         session.scale.instrument.connect(self.served.scale.url)
         session.gauge.instrument.connect(self.served.gauge.url)
         session.watch.arm()

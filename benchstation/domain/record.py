@@ -73,6 +73,8 @@ class RecordContext:
     """The set that the unit belongs to, as it stood at filing."""
     written_by: tuple[str, str] = ("", "")
     """The names of who wrote the unit's specification, and of who approved it."""
+    virtual: Mapping[str, str] = field(default_factory=dict)
+    """What spoke in an instrument's place while the unit was worked on, by its id."""
     clock_ran_back: bool = False
     """Whether the computer's clock was set back while the unit was worked on."""
     learned_late: tuple[Statement, ...] = ()
@@ -367,6 +369,7 @@ def _instruments(context: RecordContext) -> tuple[RecordedInstrument, ...]:
             i.certificate,
             context.checks.get(i.instrument_id),
             i.calibration.laboratory if i.calibration is not None else "",
+            context.virtual.get(i.instrument_id, ""),
         )
         for i in context.instruments
     )

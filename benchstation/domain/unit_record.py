@@ -239,6 +239,8 @@ class RecordedInstrument(Recorded):
     certificate: str
     check: RecordedCheck | None = None
     laboratory: str = ""
+    virtual: str = ""
+    """What spoke in its place while the unit was worked on; empty: nothing says it was none."""
 
 
 @dataclass(frozen=True, slots=True)

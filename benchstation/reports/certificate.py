@@ -67,6 +67,7 @@ from benchstation.reports.remarks import (
     reference_charge,
     set_lines,
     settled_at,
+    virtual_words,
 )
 from benchstation.reports.second_words import second_lines
 
@@ -172,6 +173,7 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
     record = filed.record
     specification = record.specification
     opened, ended = (_minute(utc) for utc in (record.opened_utc, record.filed_utc))
+    virtual = virtual_words(record)
     said = "" if specification.independent else approved_words(specification)
     lines = [
         paragraph(f"Rebuild record {record.serial}", TITLE),
@@ -180,7 +182,11 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
             f"{record.family}, specification {specification.id} revision {specification.revision}",
             BOLD,
         ),
-        *([paragraph(f"Specification {said}", SMALL)] if said else []),
+        *(
+            paragraph(line, BOLD)
+            for line in (f"Specification {said}" * bool(said), virtual)
+            if line
+        ),
         paragraph(
             f"{record.shop}, {record.bench}. Opened {opened} UTC by "
             f"{record.technician.name}, filed {ended} UTC by {record.filed_by.name}"

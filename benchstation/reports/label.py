@@ -26,7 +26,7 @@ from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import BODY, STRONG, plain, register_fonts, verdict_in_words
-from benchstation.reports.remarks import reference_charge
+from benchstation.reports.remarks import reference_charge, virtual_words
 
 SIZE: Final = (80 * mm, 50 * mm)
 MARGIN: Final = 3 * mm
@@ -56,6 +56,7 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
         f"Oil {words.volume(record.oil.net_volume_ref_m3)} at {reference}",
         f"{charged}: {at_reference}",
         _tight(record),
+        "MEASURED BY NO INSTRUMENT" if virtual_words(record) else "",
         "" if record.specification.independent else f"Specification {NOT_INDEPENDENT}",
         f"{record.filed_utc[:10]}  {record.filed_by.name}",
         verdict_in_words(record.decision, filed.disposition.standing).upper(),

@@ -12,6 +12,7 @@ from benchstation.domain.unit_record import (
     RecordedSpecification,
     UnitRecord,
 )
+from benchstation.domain.virtual_words import no_device_words
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.reports.condition_words import condition_lines
 
@@ -23,6 +24,12 @@ def figure(what: str, value: float, words: QuantityFormatter) -> str:
     if what == OIL:
         return words.volume(value)
     return words.pressure(value, 3) if what == CHARGE else words.force(value)
+
+
+def virtual_words(record: UnitRecord) -> str:
+    """Return what no instrument measured, in one line; empty: instruments measured it all."""
+    found = [f"{i.title}: {no_device_words(i.virtual)}" for i in record.instruments if i.virtual]
+    return f"Measured by no instrument. {'; '.join(found)}." if found else ""
 
 
 def approved_words(specification: RecordedSpecification) -> str:

@@ -37,6 +37,7 @@ from benchstation.screens.model.records import CheckView, RecordDetail, RecordRo
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from benchstation.screens.people.page import open_person, people_rows
 from benchstation.screens.queue.page import Queue
+from benchstation.screens.records import papers
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
@@ -289,11 +290,25 @@ class Station:
 
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one record as PDF and JSON."""
-        return self._slow.submit(self._records.export, unit_id, folder, self.display)
+        return self._slow.submit(self._written, self._records.export, unit_id, folder)
 
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one unit's label."""
-        return self._slow.submit(self._records.label, unit_id, folder, self.display)
+        return self._slow.submit(self._written, self._records.label, unit_id, folder)
+
+    def _written(
+        self, write: Callable[[str, Path, UnitSystem], Sequence[Path]], unit_id: str, folder: Path
+    ) -> Sequence[Path]:
+        """Write papers of a unit, and put on record what was written."""
+        paths = write(unit_id, folder, self.display)
+        facts = [papers.written(unit_id, path) for path in paths]
+
+        def note() -> str:
+            self.live.session.note(*facts)
+            return ""
+
+        self._put(note)
+        return paths
 
     def verify_journal(self) -> Future[str]:
         """Verify the journal, beside all other reading."""

@@ -4,6 +4,7 @@ from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import InstrumentRegistered, RepeatabilityMeasured, ScaleResponded
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
+from benchstation.store.newest import newest_of
 
 
 def calibrations_of(store: ChainStore, instrument_id: str) -> list[Entry]:
@@ -38,7 +39,7 @@ def newest_studies(store: ChainStore) -> dict[str, RepeatabilityMeasured]:
     """Return the newest repeatability study of each instrument, by its id."""
     return {
         entry.event.instrument_id: entry.event
-        for entry in store.entries(kind=RepeatabilityMeasured.kind)
+        for entry in newest_of(store, RepeatabilityMeasured)
         if isinstance(entry.event, RepeatabilityMeasured)
     }
 
@@ -47,6 +48,6 @@ def newest_responses(store: ChainStore) -> dict[str, ScaleResponded]:
     """Return how far each scale lags behind the hand by what was learned last, by its id."""
     return {
         entry.event.instrument_id: entry.event
-        for entry in store.entries(kind=ScaleResponded.kind)
+        for entry in newest_of(store, ScaleResponded)
         if isinstance(entry.event, ScaleResponded)
     }

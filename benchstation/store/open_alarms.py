@@ -1,15 +1,19 @@
 """Alarm episodes that were not closed when the program ended."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, select
 
 from benchstation.domain.events import AlarmChanged
 from benchstation.domain.guard import AlarmState
 from benchstation.store.chain_store import ChainStore
+from benchstation.store.newest import newest_of
 from benchstation.store.schema import alarm_episode, journal, utc_from
+
+_STARTED = select(alarm_episode.c.started_utc).where(
+    alarm_episode.c.bench == bindparam("own"), alarm_episode.c.episode == bindparam("this")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,23 +31,15 @@ def open_alarms(store: ChainStore) -> tuple[OpenAlarm, ...]:
     One that a later episode of its kind has overtaken was left open by a program that did not
     resume alarms; it tells nothing of now.
     """
-    with store.reading() as connection:
-        open_now = select(func.count()).where(
-            alarm_episode.c.bench == store.bench, alarm_episode.c.state != AlarmState.NORMAL.value
-        )
-        if not connection.execute(open_now).scalar_one():
-            return ()
-    begun: dict[str, datetime] = {}
-    newest: dict[tuple[str, str], OpenAlarm] = {}
-    for entry in store.entries(kind=AlarmChanged.kind):
+    found = []
+    for entry in newest_of(store, AlarmChanged):
         event = entry.event
-        assert isinstance(event, AlarmChanged)
-        started = begun.setdefault(event.episode, entry.utc)
-        # Earlier forms named no gauge: there was but one.
-        newest.pop(("", event.alarm), None)
-        newest[event.gauge_id, event.alarm] = OpenAlarm(event, started, entry.person)
-    found: Sequence[OpenAlarm] = sorted(newest.values(), key=lambda one: one.started_utc)
-    return tuple(one for one in found if one.changed.state != AlarmState.NORMAL.value)
+        if isinstance(event, AlarmChanged) and event.state != AlarmState.NORMAL.value:
+            with store.reading() as connection:
+                this = {"own": store.bench, "this": event.episode}
+                started = connection.execute(_STARTED, this).scalar() or entry.utc
+            found.append(OpenAlarm(event, started, entry.person))
+    return tuple(sorted(found, key=lambda one: one.started_utc))
 
 
 def last_written(store: ChainStore) -> datetime | None:

@@ -26,6 +26,7 @@ from benchstation.store.chain_store import ChainStore
 from benchstation.store.column_limits import serial_key
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import entry_of, read
+from benchstation.store.newest import newest_of
 from benchstation.store.projections import TYPED, instruments_of
 from benchstation.store.schema import (
     journal,
@@ -40,7 +41,7 @@ from benchstation.store.unit_rows import COLUMNS, UnitRow
 MOST = 10_000
 """Units are counted so far; a search that finds more says so."""
 LATEST = 50
-"""So many tares of a scale, or units of a family, are looked through for the last that tells."""
+"""So many units of a family are looked through for the last that has parts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,13 +215,9 @@ def instruments_behind(store: ChainStore, unit_id: str) -> list[InstrumentRegist
 
 def standing_load_kg(store: ChainStore, instrument_id: str) -> float:
     """Return the load at which a scale shows zero: that of its last tare; 0 before the first."""
-    tares = (journal.c.bench == store.bench) & (journal.c.kind == TareProven.kind)
-    query = select(journal).where(tares).order_by(journal.c.seq.desc())
-    with store.reading() as connection:
-        for row in connection.execute(query.limit(LATEST)):
-            event = entry_of(row).event
-            if isinstance(event, TareProven) and event.instrument_id == instrument_id:
-                return event.load_kg or 0.0
+    for entry in newest_of(store, TareProven):
+        if isinstance(entry.event, TareProven) and entry.event.instrument_id == instrument_id:
+            return entry.event.load_kg or 0.0
     return 0.0
 
 

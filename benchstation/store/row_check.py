@@ -20,14 +20,13 @@ class RowError(Exception):
 
 def require_chained(row: Row[Any], last: tuple[int, str]) -> None:
     """Raise :class:`RowError` for a row that does not follow ``last``, or has another hash."""
-    place = _place(row)
     if row.seq != last[0] + 1:
-        raise RowError(f"{place} follows entry {last[0]}: something between is missing.")
+        raise RowError(f"{_place(row)} follows entry {last[0]}: something between is missing.")
     if row.prev != last[1]:
-        raise RowError(f"{place} does not follow from the one before it.")
+        raise RowError(f"{_place(row)} does not follow from the one before it.")
     own = journal.hash_of(row.bench, row.seq, row.utc, row.person, row.kind, row.body, row.prev)
     if own != row.hash:
-        raise RowError(f"{place} was altered: its content does not match its hash.")
+        raise RowError(f"{_place(row)} was altered: its content does not match its hash.")
 
 
 def checked(row: Row[Any], last: tuple[int, str]) -> Entry:
@@ -45,16 +44,15 @@ def checked(row: Row[Any], last: tuple[int, str]) -> Entry:
 def checked_body(row: Row[Any], last: tuple[int, str]) -> dict[str, Any]:
     """Return the body of such a row, without asking what its event means."""
     require_chained(row, last)
-    place = _place(row)
     try:
         body = parsed(row.body)
         exact = canonical(body) == row.body
     except (ValueError, NotStorableError) as error:
-        raise RowError(f"{place} cannot be read: {error}") from error
+        raise RowError(f"{_place(row)} cannot be read: {error}") from error
     if not exact:
-        raise RowError(f"{place} is not in canonical form.")
+        raise RowError(f"{_place(row)} is not in canonical form.")
     if row.unit_id != journal.unit_of(body):
-        raise RowError(f"{place} is listed under another unit.")
+        raise RowError(f"{_place(row)} is listed under another unit.")
     return body
 
 

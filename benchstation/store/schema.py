@@ -259,6 +259,18 @@ unit_word = Table(
     sqlite_with_rowid=False,
 )
 
+# The last entry of a kind about each thing, so that nobody reads all of them for it.
+newest_fact = Table(
+    "newest_fact",
+    projections,
+    _bench(),
+    Column("kind", String(64), primary_key=True),
+    Column("name", String(200), primary_key=True),
+    Column("part", String(200), primary_key=True),
+    Column("seq", Integer, nullable=False),
+    sqlite_with_rowid=False,
+)
+
 # A text within a name is found as the beginning of what is left from there on.
 text_part = Table(
     "text_part",

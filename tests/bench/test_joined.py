@@ -107,7 +107,7 @@ def test_no_rest_is_poured_from_a_closed_lot(bench, why):
     pour(bench, 0.050)
     act(bench, "ways")
     assert enabled(bench, "other_lot")
-    act(bench, why, lot_open="L-0421", reason="water in it")
+    act(bench, why, lot_open="L-0421", reason="water in it", signature=demo.PIN)
     act(bench, "leave")
     for action in ("other_lot", "pour_rest"):
         with pytest.raises(NotAllowedError, match="no other lot of this oil"):

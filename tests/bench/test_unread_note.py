@@ -15,7 +15,13 @@ WORK = (
     *("ways", "by_loss", "topup", "spill", "main", "again", "other_lot", "pour_rest"),
     *("by_hand", "take_by_hand", "add_photo", "newest_photo", "set_photo_aside", "same_lots"),
 )
-FORM = {"confirm1": "yes", "confirm2": "yes", "reason": "late", "note1": "ok"}
+FORM = {
+    "confirm1": "yes",
+    "confirm2": "yes",
+    "reason": "late",
+    "note1": "ok",
+    "signature": demo.PIN,
+}
 
 
 def handed_over(bench, person=demo.LEAD):

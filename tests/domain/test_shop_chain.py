@@ -176,7 +176,7 @@ BENCHES_OWN = {
     *("alarm.changed", "alarm.recorded", "alarm.muted", "alarm.resumed"),
     *("bench.key", "bench.loss_accepted", "bench.clock_ran_back", "bench.set_up_changed"),
     *("person.signed_in", "person.signed_out", "person.pin_refused"),
-    *("person.signed_once", "person.qa_confirmed"),
+    *("person.signed_once", "person.qa_confirmed", "instrument.virtual", "paper.written"),
     *("person.signed_in", "person.signed_out", "person.pin_refused"),
 }
 """Kinds that belong to no unit and stay the bench's own all the same."""

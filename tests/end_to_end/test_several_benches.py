@@ -321,3 +321,21 @@ def test_who_is_signed_in_is_so_with_the_rights_of_the_shop(shop):
 def replace_roles(shop, who, roles):
     known = shop.one.store.people()[who]
     return replace(known, roles=roles)
+
+
+def test_a_certificate_that_was_put_on_record_elsewhere_waits_for_the_weighing_that_was_begun(shop):
+    known = shop.two.session.scale.registered
+    shop.two.work_to(StepKind.WEIGH)
+    tare(shop.two, "body")
+    certified = replace(known, instrument_id="any", offset=0.0003, certificate="C-2026-77")
+    shop.desk(certified)
+    shop.exchange()
+    assert shop.two.session.scale.registered == known, "a weighing stands on it"
+    pour(shop.two, goal(shop.two) - 0.0003)
+    act(shop.two, "capture")
+    shop.two.until(lambda: len(shop.two.session.unit().captures) == 1)
+    shop.two.work_to(StepKind.CHARGE)
+    fitted = shop.two.session.scale.registered
+    assert (fitted.instrument_id, fitted.certificate) == (known.instrument_id, "C-2026-77")
+    kinds = [e.kind for e in shop.two.store.entries(unit_id=ids(shop.two))]
+    assert "unit.calibration_changed" in kinds

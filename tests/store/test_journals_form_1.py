@@ -171,7 +171,9 @@ def as_now(record):
         "oil": {"emptied": [], "scales": [], **oil},
         "charge": {**record["charge"], "conditions": []},
         "alarms": [{**alarm, "gauge_id": ""} for alarm in record["alarms"]],
-        "instruments": [{**one, "check": None, "laboratory": ""} for one in record["instruments"]],
+        "instruments": [
+            {**one, "check": None, "laboratory": "", "virtual": ""} for one in record["instruments"]
+        ],
         "worked": [{("since" if k == "from" else k): v for k, v in w.items()} for w in worked],
     }
 

@@ -61,7 +61,8 @@ def faint(window: QWidget) -> list[str]:
     image, found = window.grab().toImage(), []
     for widget in window.findChildren(QWidget):
         place = seen_of(widget, window)
-        if not widget.isVisible() or place.width() < 8 or place.height() < 8:
+        elsewhere = not widget.isVisible() or widget.window() is not window
+        if elsewhere or place.width() < 8 or place.height() < 8:
             continue
         if isinstance(widget, QLabel) and widget.text():
             ground = colours(image, place).most_common(1)[0][0]

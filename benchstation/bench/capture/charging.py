@@ -19,6 +19,7 @@ FloatArray = NDArray[np.float64]
 FIT_EVERY_S = 0.5
 MEAN_OVER_S = 1.0
 LEAST_FITTED, LEAST_FITTED_LATER = 10, 60
+SEEN_RISE, LEAST_KEPT = 0.05, 0.6
 LATER_PARTS = (0.25, 0.5, 0.75)
 
 
@@ -70,6 +71,13 @@ class Charging:
         self._charge_seen = False
         self.drift = STEADY
         """What the unit's own way to the room's temperature does to the pressure."""
+        self.fill_from_pa = self.fill_peak_pa = 0.0
+        """Where the last fill began, and the most that it came to."""
+        self.kept: float | None = None
+        """The share of a fill's rise that stayed when it had settled, as far as one has."""
+        self.rate_pa_s = 0.0
+        """How fast the pressure rises now, over half a second."""
+        self._filling = self._rested = False
         self.highest_pa = 0.0
         """The most that was shown; a gauge that was taken off since proves nothing."""
 
@@ -89,12 +97,25 @@ class Charging:
             back -= 1
         span = self._times[n - 1] - self._times[back]
         if span > 0.2:
-            rate = (self._values[n - 1] - self._values[back]) / span
+            rate = self.rate_pa_s = (self._values[n - 1] - self._values[back]) / span
+            self._note_fill(rate, self._values[back], sample.value)
             if rate > self._rise or rate < self._fall:
                 self._quiet.clear()
                 self._fit = None
                 self._charge_seen = True
                 self._hold_from = None
+
+    def _note_fill(self, rate: float, before: float, now: float) -> None:
+        """Take note of where a fill began and ended; one that had not settled yet goes on."""
+        if rate <= self._rise:
+            self._filling = False
+            return
+        if not self._filling and (
+            (self._fit is not None and self._fit.certain) or not self.fill_peak_pa
+        ):
+            self.fill_from_pa, self.fill_peak_pa = max(0.0, before), now
+        self._filling = True
+        self.fill_peak_pa = max(self.fill_peak_pa, now)
 
     def tail(self, seconds: float) -> tuple[FloatArray, FloatArray]:
         """Return times and gauge pressures of the last ``seconds``."""
@@ -111,6 +132,12 @@ class Charging:
         if now - self._fitted_at >= FIT_EVERY_S:
             self._fitted_at = now
             self._fit = self._best_fit()
+            rise = self.fill_peak_pa - self.fill_from_pa
+            self._rested |= self._fit is not None and self._fit.certain
+            if self._fit is not None and self._fit.certain and rise > SEEN_RISE * self._scale:
+                kept = (self._fit.final_pa - self.fill_from_pa) / rise
+                # Vented since, or filled so slowly that a part had cooled before: tells nothing.
+                self.kept = kept if LEAST_KEPT <= kept <= 1.0 else self.kept
         return self._fit
 
     def _best_fit(self) -> Settling | None:

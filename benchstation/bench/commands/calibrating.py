@@ -51,16 +51,16 @@ class Calibrate(SignedCommand):
                 advice="Say why, in a few words.",
                 field="reason",
             )
-        _require_free(session, fitted)
+        require_free(session, fitted)
         registered = registered_with(fitted.registered, certificate, self.reason.strip())
-        session.journal([registered, *_noted(session, fitted, registered)])
+        session.journal([registered, *noted(session, fitted, registered)])
         take_calibration(session, fitted, registered)
         said = f"{title}: {certificate.number} is in force to {certificate.until}."
         check = " Check it now, before it is used." if not expired else " Capture is locked."
         return Message(said + check, attention_if(expired))
 
 
-def _require_free(session: BenchSession, fitted: BenchInstrument) -> None:
+def require_free(session: BenchSession, fitted: BenchInstrument) -> None:
     """Raise while something that was begun with the instrument would span two calibrations."""
     weighing, work = session.work.weighing, session.work
     begun = weighing is not None and (weighing.tared or weighing.plan.before_kg is not None)
@@ -75,7 +75,7 @@ def _require_free(session: BenchSession, fitted: BenchInstrument) -> None:
     )
 
 
-def _noted(
+def noted(
     session: BenchSession, fitted: BenchInstrument, registered: InstrumentRegistered
 ) -> list[Event]:
     """Return what the unit under way notes of it."""

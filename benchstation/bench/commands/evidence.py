@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from benchstation.bench.air_locks import air_locked, computes_force
+from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.gas_ticks import without_early
 from benchstation.bench.locks import lot_withdrawn
 from benchstation.bench.session import BenchSession
@@ -53,7 +54,7 @@ def bench_now(
             session.gauge.good_value(session.clock.seconds()),
             session.gauge.registered.instrument_id,
             session.gauge.unfit(session.clock.utc().date()),
-            _seen(rebuild, step, session.gauge.registered.instrument_id),
+            _seen(rebuild, step, session.gauge) if not session.gauge.barred else GasSeen(),
             zero_before_pa(rebuild, session.gauge.registered.instrument_id),
         ),
         dict(session.work.ticks),
@@ -62,9 +63,9 @@ def bench_now(
     )
 
 
-def _seen(rebuild: Rebuild, step: Step, instrument_id: str) -> GasSeen:
+def _seen(rebuild: Rebuild, step: Step, gauge: BenchInstrument) -> GasSeen:
     sealing = step == rebuild.specification.seal_off
-    return (line_seen if sealing else gas_seen)(rebuild, instrument_id)
+    return (line_seen if sealing else gas_seen)(rebuild, gauge.id)
 
 
 def measured_by(step: Step) -> Measure | None:

@@ -10,6 +10,7 @@ from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import QA, WORKERS, BenchSession, Command, SignedCommand
 from benchstation.bench.sets import set_of
 from benchstation.bench.signed_twice import sign_twice
+from benchstation.bench.virtual import virtual_during
 from benchstation.bench.withdrawn import lacking_at_filing
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.disposition import ALONE, HELD, ruling_of
@@ -72,6 +73,7 @@ class FileUnit(Command):
             session.shop.lots,
             _checks(session),
             set_in_record(matched.order, matched.members, matched.spreads) if matched else None,
+            virtual=virtual_during(session.store, rebuild),
             written_by=_written_by(session, rebuild.specification),
             learned_late=_learned_late(session, rebuild.unit_id),
             clock_ran_back=ran_back_since_opening(session.store, rebuild.unit_id),

@@ -9,7 +9,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from benchstation.bench.bench_settings import ITEMS, RATINGS, WEIGHING, on_record, plain_of
+from benchstation.bench.bench_settings import (
+    ITEMS,
+    RATINGS,
+    changed_between,
+    on_record,
+    plain_of,
+    weighing_of,
+)
 from benchstation.bench.onboarding.set_up import new_facts
 from benchstation.bench.staff import people_from
 from benchstation.config.set_up import SetUpError
@@ -70,13 +77,10 @@ def plan_set_up(
     facts = new_facts(store, wanted)
     _refuse_qa(facts, people)
     # As on record, and as in the settings where the bench has not run since it was founded.
-    known = {**before.model_dump(mode="json"), **on_record(store)}
+    recorded = on_record(store)
+    known = {**before.model_dump(mode="json"), **recorded}
     changes = [*(_said(store, fact) for fact in facts), *_settings_said(known, after)]
-    facts += [
-        BenchSettingChanged(item.name, known[item.name], new)
-        for item in WEIGHING
-        if (new := plain_of(after, item.name)) != known[item.name]
-    ]
+    facts += changed_between({**weighing_of(before), **recorded}, weighing_of(after))
     return SetUpPlan(tuple(changes), tuple(notes), tuple(facts), after)
 
 

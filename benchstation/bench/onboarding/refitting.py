@@ -6,10 +6,12 @@ from pathlib import Path
 
 from benchstation.bench.assembly import fit
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.bench.bench_settings import instruments_changed
 from benchstation.bench.messages import attention_if
 from benchstation.bench.onboarding.instrument import New, Places
 from benchstation.bench.outputs.feed import Source
 from benchstation.bench.session import BenchSession
+from benchstation.bench.virtual import know_sources
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices.adding import same_line
 from benchstation.devices.profile import share_a_line
@@ -180,6 +182,8 @@ class BenchKeeper:
         session.journal(new.events)
         self._keep(new.settings, new.instead_of)
         session.exchange(fitted, new.instead_of)
+        know_sources(session, {fitted.id: new.settings.url}, real=session.real_bench)
+        session.journal(instruments_changed(session.settings.now, session.store))
         if session.outputs.feed is not None:
             session.outputs.feed.follow(Source(fitted.instrument, fitted.id), new.instead_of)
         locked = fitted.unfit(session.clock.utc().date())

@@ -158,6 +158,28 @@ class BenchSetUpChanged(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class InstrumentVirtual(Event):
+    """The code of what speaks in an instrument's place from now on; empty: a device again."""
+
+    kind: ClassVar[str] = "instrument.virtual"
+    instrument_id: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class PaperWritten(Event):
+    """A paper or file of a unit left the program: what it is, and the SHA-256 of its bytes.
+
+    It belongs to no rebuild: what is on record of the unit does not change by it.
+    """
+
+    kind: ClassVar[str] = "paper.written"
+    unit: str
+    what: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class DayLineSigned(Event):
     """A line of the start of the day was seen to by a person, or put off for a reason.
 

@@ -2,12 +2,15 @@
 
 import math
 
+import numpy as np
+
 from benchstation.bench.capture.charging import ChargePhase, Charging
 from benchstation.bench.capture.judgement import charge_budget_of
 from benchstation.bench.commands.by_hand import why_not_by_hand
 from benchstation.bench.commands.capturing import moved_since_captured
 from benchstation.bench.locks import capture_locked, pressure_locked
 from benchstation.bench.session import BenchSession
+from benchstation.domain.budget_rows import Row
 from benchstation.domain.by_hand import HAND
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.gas_charge import stood_still
@@ -25,12 +28,14 @@ from benchstation.quantities.units import (
 )
 from benchstation.screens.bench.actions import deviation_action, line_check_actions
 from benchstation.screens.bench.by_hand import by_hand_task
+from benchstation.screens.bench.charge_coach import Fill, urge_of, when_settled, while_filling
 from benchstation.screens.bench.instruction import instruction_now
 from benchstation.screens.bench.leak_words import before_hold, proof_at_hand
 from benchstation.screens.bench.why import STILL_PA
 from benchstation.screens.model.elements import (
     ActionView,
     BigNumber,
+    FloatArray,
     LaneView,
     TaskView,
     Tone,
@@ -38,6 +43,7 @@ from benchstation.screens.model.elements import (
 )
 
 TRACE_S = 90.0
+FORECAST_S, FORECAST_POINTS = 20.0, 41
 NEAR = 6.0
 VAGUE = 0.05
 """A forecast whose U is more than so much of the target is not told."""
@@ -61,6 +67,7 @@ def charge_task(
         lanes=view.lanes(),
         trace=view.trace(),
         actions=view.actions(),
+        urge=view.urge(),
     )
 
 
@@ -80,10 +87,12 @@ class _View:
         self._goal = session.work.charge_target.target_gauge_pa
         tolerance = rebuild.specification.gas.tolerance
         assert session.work.around is not None
-        u = charge_budget_of(
+        budget = charge_budget_of(
             session.work.charge_target, session.work.around, session.gauge, STILL_PA
-        ).combined()
-        self._half = max(0.0, tolerance - GUARD_FACTOR * u)
+        )
+        self._half = max(0.0, tolerance - GUARD_FACTOR * budget.combined())
+        rest = (row.u_result**2 for row in budget.rows() if row.name != Row.UNIT_TEMPERATURE)
+        self._known_half = max(0.0, tolerance - GUARD_FACTOR * math.sqrt(sum(rest)))
         sample = session.gauge.instrument.latest()
         self._gauge = sample.value if sample else math.nan
         self._stale = session.gauge.good_value(self._now) is None
@@ -108,7 +117,7 @@ class _View:
     def lines(self) -> tuple[tuple[str, Tone], ...]:
         lines: list[tuple[str, Tone]] = []
         said = instruction_now(self._session.watch.snapshot(), stale=self._stale)
-        lines.append(said or self._advice())
+        lines += (said,) if said is not None else self._advice()
         if self._stale:
             lines.append(("nobody watches the pressure; none is read by hand", Tone.DANGER))
         lines += self._settling()
@@ -130,7 +139,23 @@ class _View:
                 lines.append((stood, Tone.CAUTION if hold.gauge_stuck else Tone.QUIET))
         return tuple(lines)
 
-    def _advice(self) -> tuple[str, Tone]:
+    def fill(self) -> Fill:
+        """Return the fill that goes on, or the last one."""
+        charging = self._charging
+        return Fill(charging.fill_from_pa, self._gauge, charging.rate_pa_s, charging.kept)
+
+    def urge(self) -> float:
+        """Return how close it is to where the valve is closed, for the tone."""
+        return urge_of(self.fill(), self._goal) if self._phase is ChargePhase.FILLING else 0.0
+
+    def _advice(self) -> tuple[tuple[str, Tone], ...]:
+        if self._phase is ChargePhase.FILLING and not self._session.work.charge_wanted:
+            charge = self._rebuild.charge
+            if charge is None or charge.decision != PASS:
+                return while_filling(self.fill(), self._goal, self._half, self._words)
+        return (self._settled_advice(),)
+
+    def _settled_advice(self) -> tuple[str, Tone]:
         session = self._session
         if self._phase is ChargePhase.HOLDING:
             left = seconds(self._charging.hold_left_s)
@@ -140,29 +165,17 @@ class _View:
         charge = self._rebuild.charge
         if charge is not None and charge.decision == PASS:
             return ("start the hold test", Tone.MANDATORY)
-        if self._phase is ChargePhase.FILLING:
-            short = self._gauge < self._goal
-            return (
-                "open the bottle valve slowly" if short else "close the bottle valve",
-                Tone.PLAIN,
-            )
         if self._fit is None or not self._fit.certain:
-            return ("close the valve, then press Capture", Tone.PLAIN)
+            return ("valve shut: let it settle", Tone.PLAIN)
         if self._half <= 0.0:
             return ("measure the unit: press A", Tone.CAUTION)
-        final = self._fit.final_pa
-        if final < self._goal - self._half:
-            return ("too low: let a little more in", Tone.CAUTION)
-        if final > self._goal + self._half:
-            return ("too high: vent a little", Tone.CAUTION)
-        return ("in the window: capture", Tone.GOOD)
+        return when_settled(self._fit.final_pa, self._goal, self._half, self._known_half)
 
     def _settling(self) -> list[tuple[str, Tone]]:
         if self._phase is ChargePhase.FILLING:
             return []
         fit, words = self._fit, self._words
-        vague = fit is None or not 2 * fit.u_final_pa < VAGUE * self._goal
-        if fit is None or (vague and not fit.certain):
+        if fit is None or not self._tells():
             return [("where it will settle cannot be told yet", Tone.QUIET)]
         final, u = words.pressure_shown(fit.final_pa), words.pressure_shown(2 * fit.u_final_pa)
         # "± 0.00" would claim what no gauge knows.
@@ -181,6 +194,13 @@ class _View:
             )
         return lines
 
+    def _tells(self) -> bool:
+        """Return True when where it settles is known well enough to be told."""
+        fit = self._fit
+        if fit is None or self._phase is ChargePhase.FILLING:
+            return False
+        return fit.certain or 2 * fit.u_final_pa < VAGUE * self._goal
+
     def lanes(self) -> tuple[LaneView, ...]:
         def shown(pa: float) -> float:
             return to_display(pa, Dimension.PRESSURE, self._words.system)
@@ -188,8 +208,10 @@ class _View:
         limits = self._session.watch.limits
         unit = f"{display_unit(Dimension.PRESSURE, self._words.system)} gauge"
         value = None if self._stale or math.isnan(self._gauge) else shown(self._gauge)
-        fit = self._fit
-        landing = shown(fit.final_pa) if fit is not None and fit.certain else None
+        fit = self._fit if self._tells() else None
+        landing = shown(fit.final_pa) if fit is not None else None
+        u = 2 * fit.u_final_pa if fit is not None else 0.0
+        landing_u = shown(u) - shown(0.0) if math.isfinite(u) else 0.0
         window = (shown(self._goal - self._half), shown(self._goal + self._half))
         marks = (
             ("high warning", shown(limits.warning_gauge_pa), Tone.CAUTION),
@@ -206,6 +228,7 @@ class _View:
                 *window,
                 landing=landing,
                 marks=marks,
+                landing_u=landing_u,
             ),
             LaneView(
                 "about the target, drawn out",
@@ -215,6 +238,7 @@ class _View:
                 value,
                 *window,
                 landing=landing,
+                landing_u=landing_u,
             ),
         )
 
@@ -234,7 +258,25 @@ class _View:
             mark("high limit", limits.limit_gauge_pa, Tone.DANGER),
         )
         unit = f"{display_unit(Dimension.PRESSURE, system)} gauge"
-        return TraceView("Pressure", unit, at - self._now, values, TRACE_S, marks)
+        low, high = (
+            to_display(self._goal + side * self._half, Dimension.PRESSURE, system)
+            for side in (-1, 1)
+        )
+        return TraceView(
+            "Pressure", unit, at - self._now, values, TRACE_S, marks, (low, high), self._forecast()
+        )
+
+    def _forecast(self) -> tuple[FloatArray, FloatArray] | None:
+        """Return how the pressure settles from now on, where that is known."""
+        fit = self._fit
+        if fit is None or not fit.certain or self._phase is ChargePhase.FILLING:
+            return None
+        left = self._gauge - fit.final_pa
+        if abs(fit.rate_pa_s) <= 0.0 or left * fit.rate_pa_s >= 0.0:
+            return None
+        seconds_on = np.linspace(0.0, FORECAST_S, FORECAST_POINTS)
+        values = fit.final_pa + left * np.exp(seconds_on * fit.rate_pa_s / left)
+        return seconds_on, all_to_display(values, Dimension.PRESSURE, self._words.system)
 
     def actions(self) -> tuple[ActionView, ...]:
         session, charge = self._session, self._rebuild.charge

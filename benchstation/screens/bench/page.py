@@ -15,6 +15,7 @@ from benchstation.screens.bench.instruction import overtaken, under_alarm
 from benchstation.screens.bench.instrument_bar import strip
 from benchstation.screens.bench.lamp import output_notes
 from benchstation.screens.bench.mute import mute_action
+from benchstation.screens.bench.proof import filed_proof, moments
 from benchstation.screens.bench.task import sign_in_form, task
 from benchstation.screens.bench.why import why
 from benchstation.screens.day.page import day_open
@@ -78,6 +79,8 @@ def bench_view(
         day_open=day_open(session),
         watched=_watched(session, seen),
         barred=may_not,
+        moments=moments(rebuild, words),
+        filed=filed_proof(session, words),
     )
 
 

@@ -35,6 +35,8 @@ from benchstation.screens.model.elements import (
 )
 
 STILL_NEEDS = "Before the first unit this bench still needs:"
+OPEN_RECORD = "open_record"
+"""The window itself does this one: it opens Records at the unit."""
 SIGN_IN, OPEN, FILED, ABANDONED = "sign-in", "open", "filed", "abandoned"
 
 
@@ -199,7 +201,7 @@ def _ended(rebuild: Rebuild) -> TaskView:
     filed = rebuild.ended == "filed"
     holds = [(f"QA hold: {worded(reason)}", Tone.CAUTION) for reason in rebuild.hold_reasons]
     words = (
-        "Its record is written and never altered; Records shows it."
+        "Take it off the bench. Its record is written and never altered."
         if filed
         else "What was done stays on record; no record of a finished unit was made."
     )
@@ -207,6 +209,9 @@ def _ended(rebuild: Rebuild) -> TaskView:
         FILED if filed else ABANDONED,
         f"{rebuild.opened.serial} is {rebuild.ended}",
         words,
-        lines=(*holds, ("Take it off the bench.", Tone.PLAIN)),
-        actions=(ActionView("next", "Next unit", "Return", primary=True),),
+        lines=() if filed else (*holds, ("Take it off the bench.", Tone.PLAIN)),
+        actions=(
+            *((ActionView(OPEN_RECORD, "Open record", "R"),) if filed else ()),
+            ActionView("next", "Next unit", "Return", primary=True),
+        ),
     )

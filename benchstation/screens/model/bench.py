@@ -11,6 +11,7 @@ from benchstation.screens.model.elements import (
     TermGroup,
     Tone,
 )
+from benchstation.screens.model.proof import MomentView, ProofView
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,10 @@ class BenchView:
     """So many lines of the start of the day are open, where they are asked for."""
     watched: str = ""
     """Why the window is not closed without asking: an alarm is open, or there is pressure."""
+    moments: tuple[MomentView, ...] = ()
+    """Every result that the unit has; one that is new holds for a moment."""
+    filed: ProofView | None = None
+    """The proof of the unit on the bench, once it is filed."""
     barred: Mapping[str, str] = field(default_factory=dict)
     """What who is signed in may not do, by the bench's name of it, and why in words."""
 

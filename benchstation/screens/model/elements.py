@@ -219,6 +219,8 @@ class LaneView:
     accept_high: float | None
     landing: float | None = None
     marks: tuple[tuple[str, float, Tone], ...] = ()
+    landing_u: float = 0.0
+    """The expanded uncertainty of ``landing``, drawn on both sides of it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -234,6 +236,10 @@ class TraceView:
     values: FloatArray
     span_s: float
     marks: tuple[tuple[str, float, Tone], ...] = ()
+    band: tuple[float, float] | None = None
+    """The window to end in."""
+    forecast: tuple[FloatArray, FloatArray] | None = None
+    """Seconds after now and values, where it is known how it goes on."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
 from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_record import UnitRecord
+from benchstation.domain.virtual_words import no_device_words
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
@@ -137,7 +138,7 @@ class Records:
         row = _row(found, self._names())
         groups = (*_groups(filed.record, words), *self._said(unit_id))
         return RecordDetail(
-            row, groups, _traces(filed, words), anchor, _dispositions(found), _photos(filed)
+            row, groups, traces_of(filed, words), anchor, _dispositions(found), _photos(filed)
         )
 
     def _said(self, unit_id: str) -> tuple[TermGroup, ...]:
@@ -365,7 +366,8 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
             TermView(
                 i.title,
                 f"{i.serial_number}, calibrated to {i.calibrated_until}",
-                f"{i.certificate}; {checked_line(i.check, _when)}",
+                f"{i.certificate}; {checked_line(i.check, _when)}"
+                + (f"; no instrument but {no_device_words(i.virtual)}" if i.virtual else ""),
             )
             for i in record.instruments
         ),
@@ -407,7 +409,8 @@ def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ..
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
 
 
-def _traces(filed: FiledRecord, words: QuantityFormatter) -> tuple[TraceView, ...]:
+def traces_of(filed: FiledRecord, words: QuantityFormatter) -> tuple[TraceView, ...]:
+    """Return the pour and the charge as the record kept them."""
     record = filed.record
     pour_goal = pour_goal_kg(record.oil)
     charge_goal = record.charge.target_gauge_pa

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, select
+from sqlalchemy import Connection, Row, bindparam, select
 
 from benchstation.domain.events import (
     Adopted,
@@ -30,12 +30,13 @@ from benchstation.domain.events import (
     SpecificationApproved,
     SpecificationDrafted,
     UnitDisposed,
-    UnitEvent,
 )
 from benchstation.domain.shop_chain import MOVES, SHOP, adopt, kept_of
 from benchstation.store import journal
+from benchstation.store.canonical import parsed
 from benchstation.store.journal import Entry
 from benchstation.store.schema import journal as table
+from benchstation.store.shop.batches import parts
 from benchstation.store.taken import taken
 from benchstation.store.trust import SYSTEM
 
@@ -59,6 +60,19 @@ _SUBJECTS = (
 )
 KINDS = frozenset(event.kind for event in (*_SUBJECTS, *MOVES))
 """What may be the shop's, by its kind: nothing else is parsed on its way."""
+_BY_LINE = frozenset(event.kind for event in (RebuildOpened, *MOVES))
+"""What is the shop's where the unit is one of an order."""
+# By the numbers of a unit's entries, which its index holds: asked directly, SQLite walks it all.
+_LISTED = table.alias("listed")
+_OF_UNITS = select(_LISTED.c.seq).where(
+    _LISTED.c.bench == bindparam("own"),
+    _LISTED.c.unit_id.in_(bindparam("units", expanding=True)),
+)
+_OPENED = select(table.c.unit_id, table.c.body).where(
+    table.c.bench == bindparam("own"),
+    table.c.kind == RebuildOpened.kind,
+    table.c.seq.in_(_OF_UNITS),
+)
 _SHOP_SINCE = select(table).where(table.c.bench == SHOP).order_by(table.c.seq)
 Matter = tuple[Entry, Event]
 """An entry of a bench, and what the shop keeps of it."""
@@ -66,15 +80,16 @@ Matter = tuple[Entry, Event]
 
 def shop_matters(local: Connection, rows: Sequence[Row[Any]]) -> list[Matter]:
     """Return the entries that are about what belongs to the whole shop."""
+    lines = _lines_of(local, rows)
     found: list[Matter] = []
-    lines: dict[str, str] = {}
     for row in rows:
         if row.kind not in KINDS:
             continue
+        line = lines.get(row.unit_id, "")
+        if row.kind in _BY_LINE and not line:
+            # Most units are of no order, and a filing has the whole record in it.
+            continue
         entry = journal.entry_of(row)
-        line = ""
-        if isinstance(entry.event, UnitEvent):
-            line = _line_of(local, row.bench, entry.event.unit_id, lines)
         kept = kept_of(entry.event, line)
         if kept is not None:
             found.append((entry, kept))
@@ -111,10 +126,13 @@ def _since(shop: Connection, seq: int) -> list[Entry]:
     return [journal.entry_of(row) for row in rows]
 
 
-def _line_of(local: Connection, bench: str, unit_id: str, known: dict[str, str]) -> str:
-    """Return the unit of an order that a unit was opened as; empty: of none."""
-    if unit_id not in known:
-        opened = journal.read(local, bench, unit_id=unit_id, kind=RebuildOpened.kind)
-        events = [entry.event for entry in opened]
-        known[unit_id] = next((e.line for e in events if isinstance(e, RebuildOpened)), "")
-    return known[unit_id]
+def _lines_of(local: Connection, rows: Sequence[Row[Any]]) -> dict[str, str]:
+    """Return the unit of an order that each unit of these rows was opened as, where it was one."""
+    opened = [row for row in rows if row.kind == RebuildOpened.kind]
+    here = {row.unit_id for row in opened}
+    left = {row.unit_id for row in rows if row.kind in _BY_LINE} - here
+    for part in parts(sorted(left)):
+        opened += local.execute(_OPENED, {"own": rows[0].bench, "units": part})
+    # Canonical text has no blanks: a line that is named stands so in it.
+    named = [row for row in opened if b'"line":"' in row.body and b'"line":""' not in row.body]
+    return {row.unit_id: str(parsed(row.body)["line"]) for row in named}

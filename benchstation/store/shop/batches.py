@@ -11,8 +11,10 @@ from benchstation.store import journal
 from benchstation.store.schema import journal as journal_table
 from benchstation.store.schema import photo, trace
 
-ROWS_AT_ONCE = 2_000
-BYTES_AT_ONCE = 8_000_000
+LEAST_BYTES, FIRST_BYTES, MOST_BYTES = 250_000, 2_000_000, 16_000_000
+"""A slow line must bring a batch over in its time; a fast one is not held up by many commits."""
+BYTES_A_ROW = 1_000
+"""So many rows are read for the bytes that are sent at once, more would be read in vain."""
 CONTENT = {"trace": trace, "photo": photo}
 _NAMED = re.compile(rb'"(trace|photo)_sha256":"([0-9a-f]{64})"')
 _AFTER = (
@@ -36,22 +38,17 @@ class Batch:
         return (self.rows[-1].seq, self.rows[-1].hash) if self.rows else before
 
 
-def next_batch(
-    local: Connection,
-    bench: str,
-    last: int,
-    rows_at_once: int = ROWS_AT_ONCE,
-    bytes_at_once: int = BYTES_AT_ONCE,
-) -> Batch:
+def next_batch(local: Connection, bench: str, last: int, most_bytes: int = MOST_BYTES) -> Batch:
     """Return what follows entry ``last``: at least one entry where there is one, however large."""
     found, size = Batch(), 0
-    rows = local.execute(_AFTER, {"own": bench, "last": last, "most": rows_at_once}).all()
+    most_rows = most_bytes // BYTES_A_ROW + 1
+    rows = local.execute(_AFTER, {"own": bench, "last": last, "most": most_rows}).all()
     named = {row.seq: named_in(row.body) for row in rows}
     sizes = _sizes(local, {one for names in named.values() for one in names})
     for row in rows:
         new = {one for one in named[row.seq] if one[1] not in found.names[one[0]]}
         size += len(row.body) + sum(sizes.get(one, 0) for one in new)
-        if found.rows and size > bytes_at_once:
+        if found.rows and size > most_bytes:
             break
         found.rows.append(row)
         for table, name in new:
@@ -61,6 +58,8 @@ def next_batch(
 
 def named_in(body: bytes) -> set[tuple[str, str]]:
     """Return the content that a body names: its table and its SHA-256."""
+    if b'_sha256":"' not in body:
+        return set()
     return {(kind.decode(), name.decode()) for kind, name in _NAMED.findall(body)}
 
 

@@ -8,6 +8,7 @@ import logging
 import os
 import socket
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from sqlalchemy import Connection, Engine, text
 from benchstation.store.backends.postgresql import ShopAddress, shop_engine
 from benchstation.store.backends.postgresql_errors import in_shop_words
 from benchstation.store.engine import Store
+from benchstation.store.shop.batches import FIRST_BYTES, LEAST_BYTES, MOST_BYTES
 from benchstation.store.shop.errors import ForkError
 from benchstation.store.shop.sending import Position, record_fork, send_batch
 from benchstation.store.shop.taking import ShopReader, feed_lost
@@ -27,7 +29,13 @@ _AT_THE_SERVER = (
     "SET idle_in_transaction_session_timeout = '15s'; SET tcp_user_timeout = '15s'; "
     "SET tcp_keepalives_idle = 5; SET tcp_keepalives_interval = 3; SET tcp_keepalives_count = 3"
 )
+QUICK_S = 3.0
+"""A batch that took less is followed by one of four times its size."""
 _LOG = logging.getLogger(__name__)
+
+
+def _within(count: int) -> int:
+    return max(LEAST_BYTES, min(MOST_BYTES, count))
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +59,7 @@ class Exchange:
         self._shop: Connection | None = None
         self._reader: ShopReader | None = None
         self._thought: Position | None = None
+        self._most_bytes = FIRST_BYTES
         self._cut = False
         self._guard = threading.Lock()
 
@@ -73,10 +82,13 @@ class Exchange:
 
     def _send(self, shop: Connection, now: datetime) -> int:
         with shop.begin(), self._store.reading() as local:
-            done = send_batch(shop, local, self._store.bench, self._thought, now)
+            began, bench = time.monotonic(), self._store.bench
+            done = send_batch(shop, local, bench, self._thought, now, self._most_bytes)
         if done.lost:
             _LOG.warning("the shop lacked %s entries that it had held; sent again", done.lost)
         self._thought = done.head
+        quick = time.monotonic() - began < QUICK_S
+        self._most_bytes = _within(self._most_bytes * 4 if quick else self._most_bytes // 2)
         return done.entries
 
     def _take(self, shop: Connection, now: datetime) -> int:
@@ -93,6 +105,7 @@ class Exchange:
             with in_shop_words(self._address.where):
                 yield self._shop or self._open()
         except BaseException:
+            self._most_bytes = _within(self._most_bytes // 4)
             self.close()
             raise
 

@@ -6,7 +6,7 @@ What the shop holds is asked of the shop each time; what was thought to be sent 
 """
 
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
@@ -23,15 +23,23 @@ from benchstation.store.row_check import RowError, require_chained
 from benchstation.store.schema import journal as journal_table
 from benchstation.store.schema import tree_head, utc_text
 from benchstation.store.shop import adopting
-from benchstation.store.shop.batches import CONTENT, Batch, content, hash_at, next_batch, parts
+from benchstation.store.shop.batches import (
+    CONTENT,
+    MOST_BYTES,
+    Batch,
+    content,
+    hash_at,
+    next_batch,
+    parts,
+)
 from benchstation.store.shop.errors import ForkError
 from benchstation.store.shop.tables import fork as fork_table
 from benchstation.store.trust import key_facts
 
 _LOG = logging.getLogger(__name__)
 _LOCK = text("SELECT lock_chain(:bench)")
-_COLUMNS = [column.name for column in journal_table.columns]
-_TYPES = [{"seq": "int4", "body": "bytea"}.get(name, "text") for name in _COLUMNS]
+COLUMNS = [column.name for column in journal_table.columns]
+TYPES = [{"seq": "int4", "body": "bytea"}.get(name, "text") for name in COLUMNS]
 _HASHES = (
     select(journal_table.c.seq, journal_table.c.hash)
     .where(
@@ -57,7 +65,12 @@ class Sent:
 
 
 def send_batch(
-    shop: Connection, local: Connection, bench: str, thought: Position | None, now: datetime
+    shop: Connection,
+    local: Connection,
+    bench: str,
+    thought: Position | None,
+    now: datetime,
+    most_bytes: int = MOST_BYTES,
 ) -> Sent:
     """Send what follows the shop's head, in the transaction of ``shop``.
 
@@ -73,11 +86,11 @@ def send_batch(
     else:
         _require_as_sent(shop, local, bench, thought, there)
     lost = max(0, thought[0] - there[0]) if thought is not None else 0
-    batch = next_batch(local, bench, there[0])
-    _require_whole(batch.rows, there)
+    batch = next_batch(local, bench, there[0], most_bytes)
     _send_content(shop, local, batch)
     if batch.rows:
-        _copy(shop, "journal", _COLUMNS, _TYPES, batch.rows)
+        # The server takes in what was checked while the next is being checked.
+        _copy(shop, "journal", COLUMNS, TYPES, _whole(batch.rows, there))
     end = batch.end(there)
     heads = _send_heads(shop, local, bench, end[0])
     if matters := adopting.shop_matters(local, batch.rows):
@@ -161,8 +174,8 @@ def _fork(shop: Connection, local: Connection, bench: str, seq: int) -> ForkErro
     return ForkError(bench, seq, there, given, what)
 
 
-def _require_whole(rows: Sequence[Row[Any]], last: Position) -> None:
-    """Raise for a row that is damaged: the shop keeps what it takes for ever."""
+def _whole(rows: Sequence[Row[Any]], last: Position) -> Iterator[Row[Any]]:
+    """Return the rows, each checked on its way: the shop keeps what it takes for ever."""
     for row in rows:
         try:
             require_chained(row, last)
@@ -173,6 +186,7 @@ def _require_whole(rows: Sequence[Row[Any]], last: Position) -> None:
                 advice="Verify the records ('benchstation verify').",
             ) from error
         last = (row.seq, row.hash)
+        yield row
 
 
 def _copy(

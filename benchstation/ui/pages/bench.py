@@ -33,8 +33,8 @@ from benchstation.ui.widgets.readout.route import Route
 from benchstation.ui.widgets.readout.task import Task
 from benchstation.ui.widgets.readout.why import Why
 
-EARLIER = "earlier"
-"""The side action that this page does itself."""
+EARLIER, OPEN_RECORD = "earlier", "open_record"
+"""The actions that this page does itself."""
 SERIAL, LOT = "serial", "lot"
 RECEIVE, SCANNED = "ask_receive", "scanned"
 """What is scanned at a step and not on record is received there."""
@@ -102,6 +102,7 @@ class BenchPage(Page):
         self._view = view
         self.route.show_view(view)
         self.task.show_task(view.task)
+        self.task.show_proof(self._unit_of(view), view)
         self.switch.show_form(view.switch)
         self.why.show_why(view.why)
         self.notes.show_text("\n".join(view.notes))
@@ -114,6 +115,10 @@ class BenchPage(Page):
             if menu and not self.drawer.is_open:
                 self.drawer.turn()
         self._place()
+
+    @staticmethod
+    def _unit_of(view: BenchView) -> str:
+        return view.unit_title if view.steps else ""
 
     def take_alarms(self, panel: QWidget | None, *, shown: bool = False) -> None:
         """Leave the right column to the alarms while there are any, unless they are elsewhere."""
@@ -276,7 +281,7 @@ class BenchPage(Page):
 
     @Slot(str, object)
     def _on_chosen(self, action: str, given: dict[str, str]) -> None:
-        if action == EARLIER:
+        if action in (EARLIER, OPEN_RECORD):
             self.searched.emit(self._serial)
             return
         fields = self.task.form.values()

@@ -148,6 +148,8 @@ QWidget#ground {{ background: {p.ground}; }}
 QFrame[role="panel"] {{ background: {p.panel}; border: 0; border-radius: 8px; }}
 QFrame[role="drawer"] {{ background: {p.panel}; border: 2px solid {p.edge};
     border-radius: 8px; }}
+QFrame[role="sheet"] {{ background: #ffffff; border: 1px solid {p.edge}; border-radius: 4px; }}
+QLabel[role="paper"] {{ color: #101010; }}
 QFrame[role="bar"] {{ background: {p.panel}; border: 0; }}
 QFrame[role="card"] {{ background: {p.raised}; border: 0; border-radius: 6px; }}
 QFrame[role="rule"] {{ background: {p.line}; border: 0; max-height: 1px; }}

@@ -1,8 +1,11 @@
 """Settings changed in the window: judged as in the file, signed where they weigh, on record."""
 
+import hashlib
+
 import pytest
 
 from benchstation.bench.bench_settings import (
+    FILE_ONLY,
     ITEMS,
     RATINGS,
     WEIGHING,
@@ -12,8 +15,9 @@ from benchstation.bench.bench_settings import (
     items_of,
     on_record,
 )
-from benchstation.config.settings import LampSettings, Settings, SettingsError
+from benchstation.config.settings import LampSettings, Settings, SettingsError, parse_settings
 from benchstation.demo import shop as demo
+from benchstation.devices.profile import profile_text
 from benchstation.domain.events import BenchSettingChanged
 from benchstation.domain.guard import AlarmKind
 from benchstation.domain.instrument_roles import InstrumentRole
@@ -241,9 +245,9 @@ def test_what_was_changed_in_the_file_is_found_at_the_next_start(lead):
     change(lead, "pressure path", **ratings(hose="30 bar"), **SIGNED)
     now = lead.session.settings.now
     first = found_changed(now, lead.store)
-    assert {f.setting for f in first} == {
-        item.name for item in WEIGHING if getattr(now, item.name) is not None
-    } - {RATINGS}
+    names = (*(item.name for item in WEIGHING), *FILE_ONLY)
+    there = {name for name in names if getattr(now, name) is not None}
+    assert {f.setting for f in first} == there - {RATINGS}
     lead.store.append(list(first), person="set-up", utc=lead.session.clock.utc())
     assert found_changed(now, lead.store) == ()
     edited = now.model_copy(update={"path_ratings": {"hose": 90e5}})
@@ -266,3 +270,71 @@ def test_an_altitude_takes_the_place_of_a_barometer_that_a_file_has_set(lead):
     change(lead, "air", altitude_m="640 m", **SIGNED)
     now = lead.session.settings.now
     assert (now.altitude_m, now.barometer_pa) == (640.0, None)
+
+
+# --- ports, profiles, and what only the file changes ----------------------------------------------
+
+
+PORTS = {
+    "instruments": [
+        {"id": "scale-1", "role": "scale", "profile": "scale-status-first", "url": "/dev/ttyUSB0"},
+        {"id": "gauge-1", "role": "gauge", "profile": "gauge-value-unit", "url": "/dev/ttyUSB1"},
+    ]
+}
+
+
+def found(lead, **changes):
+    """What a start finds changed in a file with these settings; it goes on record."""
+    settings = parse_settings({**PORTS, **changes})
+    told = found_changed(settings, lead.store)
+    if told:
+        lead.store.append(list(told), person="set-up", utc=lead.session.clock.utc())
+    return {fact.setting: (fact.before, fact.after) for fact in told}
+
+
+def test_a_port_and_a_profile_that_were_changed_by_hand_are_found_at_the_next_start(lead):
+    told = found(lead)
+    role, profile, sha256, url, *_ = told["instrument:scale-1"][1]
+    assert (role, profile, url) == ("scale", "scale-status-first", "/dev/ttyUSB0")
+    text = profile_text("scale-status-first", [])
+    assert sha256 == hashlib.sha256(text.encode()).hexdigest()
+    assert found(lead) == {}
+    moved = [{**PORTS["instruments"][0], "url": "replay:old.rec"}, PORTS["instruments"][1]]
+    told = found(lead, instruments=moved)
+    assert list(told) == ["instrument:scale-1"]
+    before, after = told["instrument:scale-1"]
+    assert (before[3], after[3]) == ("/dev/ttyUSB0", "replay:old.rec")
+    told = found(lead, instruments=PORTS["instruments"][1:])
+    assert told["instrument:scale-1"][1] is None
+    assert found(lead, instruments=PORTS["instruments"][1:]) == {}
+
+
+def test_a_profile_of_the_own_that_was_edited_is_found_by_its_hash(lead, tmp_path, monkeypatch):
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    own = tmp_path / "profiles" / "own-scale.toml"
+    own.parent.mkdir()
+    text = profile_text("scale-status-first", []).replace("scale-status-first", "own-scale")
+    own.write_text(text, "utf-8")
+    instruments = [{**PORTS["instruments"][0], "profile": "own-scale"}, PORTS["instruments"][1]]
+    found(lead, instruments=instruments)
+    own.write_text(f"{text}\n# edited", "utf-8")
+    told = found(lead, instruments=instruments)
+    assert list(told) == ["instrument:scale-1"]
+    before, after = told["instrument:scale-1"]
+    assert before[2] != after[2]
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("barometer_pa", 9.6e4),
+        ("bench_temperature_k", 300.0),
+        ("alarm_again_rise", 0.1),
+        ("alarm_again_after_s", 120.0),
+        ("second_signature_after_s", 60.0),
+        ("path_ratings", {"hose": 1e8}),
+    ],
+)
+def test_what_only_the_file_changes_is_found_too(lead, name, value):
+    found(lead)
+    assert list(found(lead, **{name: value})) == [name]

@@ -258,7 +258,8 @@ def test_an_instrument_that_comes_back_is_a_new_fact(folder, capsys):
     """Another one stood in its place meanwhile: the newest of a role is the one that is fitted."""
     file = folder / "bench.toml"
     text = file.read_text("utf-8")
-    for words, facts in ((text, 7), (text.replace("scale-1", "scale-2"), 1), (text, 1), (text, 0)):
+    # Beside its registration: what stands at the bench now, and what no longer does.
+    for words, facts in ((text, 7), (text.replace("scale-1", "scale-2"), 3), (text, 3), (text, 0)):
         file.write_text(words, "utf-8")
         assert run(folder, str(file)) == 0
         assert f"new facts on record: {facts}" in capsys.readouterr().out
@@ -395,7 +396,7 @@ def test_a_file_with_one_part_changes_that_part_of_a_bench_that_is_set_up(folder
     part.write_text('[bench]\naltitude_m = "640 m"\n', "utf-8")
     before = load_settings()
     assert run(folder, str(part)) == 0
-    assert "new facts on record: 1" in capsys.readouterr().out
+    assert "new facts on record: 2" in capsys.readouterr().out
     assert load_settings() == before.model_copy(update={"altitude_m": 640.0, "barometer_pa": None})
 
 

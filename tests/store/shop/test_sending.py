@@ -62,19 +62,21 @@ def test_a_transaction_that_is_not_committed_leaves_nothing(bench, shop):
     assert bench.send().entries == 6
 
 
-def test_batches_end_by_rows_and_by_bytes_and_one_entry_is_always_sent(bench, shop):
+def test_batches_end_by_rows_and_by_bytes_and_one_entry_is_always_sent(bench, shop, monkeypatch):
     bench.work(4)
     with bench.store.reading() as local:
-        some = batches.next_batch(local, bench.name, 3, rows_at_once=5)
+        monkeypatch.setattr(batches, "BYTES_A_ROW", 4_000_000)
+        some = batches.next_batch(local, bench.name, 3)
         assert [row.seq for row in some.rows] == [4, 5, 6, 7, 8]
         assert len(some.names["trace"]) == 2
-        one = batches.next_batch(local, bench.name, 4, bytes_at_once=1)
+        monkeypatch.setattr(batches, "BYTES_A_ROW", 100)
+        one = batches.next_batch(local, bench.name, 4, 1)
         assert [row.seq for row in one.rows] == [5]
         bodies = {row.seq: len(row.body) for row in some.rows}
         least = min(local.execute(text("SELECT length(data) FROM trace")).scalars())
         # The bodies alone would fit, but not the trace that the second charge names.
         room = sum(bodies[seq] for seq in (5, 6, 7, 8)) + 2 * least - 1
-        two = batches.next_batch(local, bench.name, 4, bytes_at_once=room)
+        two = batches.next_batch(local, bench.name, 4, room)
         assert [row.seq for row in two.rows] == [5, 6, 7]
 
 

@@ -5,10 +5,10 @@ from typing import Any
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QEvent
+from PySide6.QtCore import QEvent, Qt
 from PySide6.QtWidgets import QWidget
 
-from benchstation.screens.model.elements import FloatArray, TraceView
+from benchstation.screens.model.elements import FloatArray, Tone, TraceView
 from benchstation.ui.shell.labels import label, palette_of
 from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.plots.plot import level, restyle, still_plot
@@ -71,7 +71,11 @@ class Trace(QWidget):
         item.addItem(self.curve)
         # Two pixels can be seen from afar; drawn as one path they would cost half a second.
         self.curve.curve.setSegmentedLineMode("on")
+        self.ahead = pg.PlotDataItem(antialias=False)
+        item.addItem(self.ahead)
         self.lines: list[Any] = []
+        self.band: Any = None
+        self._band_of: tuple[float, float] | None = None
         self._shown_marks: tuple[Any, ...] = ()
         self._ranges: tuple[float, float, float] | None = None
         self._ends: tuple[float, ...] = ()
@@ -98,13 +102,37 @@ class Trace(QWidget):
             finite = values[np.isfinite(values)]
             self._ends = (float(finite.min()), float(finite.max())) if len(finite) else ()
         self.view = view
+        self._show_band(view)
+        self.ahead.setData(*(view.forecast if view.forecast is not None else ([], [])))
         self._show_range(view)
+
+    def _show_band(self, view: TraceView) -> None:
+        """Lay the window to end in behind the trace."""
+        if view.band == self._band_of:
+            return
+        item = self.plot.getPlotItem()
+        if self.band is not None:
+            item.removeItem(self.band)
+            self.band = None
+        self._band_of = view.band
+        if view.band is not None:
+            good = palette_of(self).tone(Tone.GOOD)
+            self.band = pg.LinearRegionItem(
+                view.band,
+                orientation="horizontal",
+                movable=False,
+                brush=pg.mkBrush(good.wash),
+                pen=pg.mkPen(good.ink),
+            )
+            self.band.setZValue(-10)
+            item.addItem(self.band)
 
     def _show_range(self, view: TraceView) -> None:
         ends = [value for _, value, _ in view.marks if math.isfinite(value)]
         ends += self._ends
         low, high = stepped_range(min(ends, default=0.0), max(ends, default=1.0))
-        wanted = (view.span_s, low, high)
+        ahead = float(view.forecast[0][-1]) if view.forecast is not None else 0.0
+        wanted = (view.span_s + ahead, low, high)
         if wanted == self._ranges:
             return
         self._ranges = wanted
@@ -112,7 +140,8 @@ class Trace(QWidget):
         start = (
             float(view.seconds[0]) if len(view.seconds) and view.seconds[0] >= 0 else -view.span_s
         )
-        item.setXRange(start, start + view.span_s, padding=0.0)
+        ahead = float(view.forecast[0][-1]) if view.forecast is not None else 0.0
+        item.setXRange(start, start + view.span_s + ahead, padding=0.0)
         item.setYRange(low, high, padding=0.0)
 
     def _show_marks(self, view: TraceView) -> None:
@@ -129,9 +158,12 @@ class Trace(QWidget):
     def _restyle(self) -> None:
         restyle(self.plot, self)
         self.curve.setPen(pg.mkPen(palette_of(self).trace, width=2))
+        self.ahead.setPen(pg.mkPen(palette_of(self).text, width=2, style=Qt.PenStyle.DashLine))
+        self._band_of = None
         if self.view is not None:
             self._shown_marks = ()
             self._show_marks(self.view)
+            self._show_band(self.view)
 
     def rescale(self) -> None:
         """Draw anew in the text size in force."""

@@ -82,7 +82,8 @@ class Lane(QWidget):
         if lane.accept_low is not None and lane.accept_high is not None:
             said.append(f"accept {lane.accept_low:.4g} to {lane.accept_high:.4g}")
         if lane.landing is not None:
-            said.append(f"will land at {lane.landing:.4g}")
+            u = f" ± {lane.landing_u:.2g}" if lane.landing_u > 0 else ""
+            said.append(f"will end at {lane.landing:.4g}{u}")
         return ", ".join(said)
 
     def sizeHint(self) -> QSize:
@@ -122,7 +123,8 @@ class Lane(QWidget):
         painter.setPen(QColor(palette.quiet))
         words = f"{lane.title}, {lane.unit}"
         if lane.landing is not None:
-            words += "      dashed: where it will land"
+            words += "      dashed: where it will end"
+            words += ", with its U" if lane.landing_u > 0 else ""
         box = QRectF(SIDE, 0, self.width() - 2 * SIDE, px(TITLE_H))
         painter.drawText(box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, words)
 
@@ -176,6 +178,13 @@ class Lane(QWidget):
         if lane.landing is None or not math.isfinite(lane.landing):
             return
         x = self._x(lane.landing, lane, bar)
+        low, high = (self._x(lane.landing + s * lane.landing_u, lane, bar) for s in (-1, 1))
+        if high - low > 6:
+            painter.setPen(QPen(QColor(palette.text), 2))
+            y = bar.center().y()
+            painter.drawLine(QPointF(low, y), QPointF(high, y))
+            for end in (low, high):
+                painter.drawLine(QPointF(end, y - 5), QPointF(end, y + 5))
         pen = QPen(QColor(palette.text), 3, Qt.PenStyle.CustomDashLine)
         pen.setDashPattern([2.0, 1.3])
         pen.setCapStyle(Qt.PenCapStyle.FlatCap)

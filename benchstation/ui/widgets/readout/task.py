@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from benchstation.screens.model.bench import BenchView
 from benchstation.screens.model.elements import TaskView, TraceView
 from benchstation.ui.shell.labels import frame
 from benchstation.ui.shell.layouts import clear, down
@@ -29,6 +30,7 @@ from benchstation.ui.widgets.readout.grid import GAP_PX, PAD_PX, ROW_GAP_PX, Gri
 from benchstation.ui.widgets.readout.heading import CautionLine, Heading
 from benchstation.ui.widgets.readout.lanes import Lanes, lane_px
 from benchstation.ui.widgets.readout.primary_readout import MarkedLines, PrimaryReadout
+from benchstation.ui.widgets.readout.proof_panel import MomentCard, ProofPanel
 from benchstation.ui.widgets.readout.reason_line import ReasonLine
 
 if TYPE_CHECKING:
@@ -70,6 +72,8 @@ class Task(QWidget):
         self.trace_panel = clear(self.panel)
         self._trace_box = down(self.trace_panel)
         self.trace: Trace | None = None
+        self.proof = ProofPanel(self.panel)
+        self.moment = MomentCard(parent=self)
         self.reason = ReasonLine(self.panel)
         self.action_bar = ActionSlots(settle_s=SAME_FINGER_S, parent=self.panel)
         self.action_bar.chosen.connect(self.chosen)
@@ -104,6 +108,12 @@ class Task(QWidget):
         now = self.window().focusWidget()
         if now is not None and self.scroller.isAncestorOf(now):
             self.scroller.ensureWidgetVisible(now, 0, 30)
+
+    def show_proof(self, unit: str, view: BenchView) -> None:
+        """Show a filed unit's proof, and a result that is new for a moment."""
+        self.proof.show_proof(view.filed)
+        if self.moment.follow(unit, view.moments):
+            self._place()
 
     def show_task(self, task: TaskView) -> None:
         """Show a task; a new step starts with an empty form and no question open."""
@@ -187,6 +197,8 @@ class Task(QWidget):
         width = min(grid.inner, self.width() - 2 * PAD_PX)
         if task is None or width <= 0:
             return
+        number = TOP_PX + grid.heading + grid.caution + 2 * ROW_GAP_PX
+        self.moment.place(grid, 0, 0, self.width(), number)
         foot = self._place_foot(grid, width)
         top, wide = TOP_PX, self.width() - 2 * PAD_PX
         with_number = task.big is not None
@@ -237,6 +249,7 @@ class Task(QWidget):
             top += high + ROW_GAP_PX
         rest = QRect(room.left(), top, room.width(), max(0, room.bottom() + 1 - top))
         self.scroller.setGeometry(rest)
+        self.proof.setGeometry(rest)
         self._show_trace(task.trace if trace else None)
         self.trace_panel.setGeometry(rest)
 

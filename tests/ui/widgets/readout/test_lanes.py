@@ -110,7 +110,7 @@ def test_a_lane_speaks(shown):
     view = shown(Lane())
     view.show_lane(NEAR)
     assert view.accessibleName() == "last part, g"
-    assert view.accessibleDescription() == ("214.2 g, accept 220.5 to 223.4, will land at 221.2")
+    assert view.accessibleDescription() == ("214.2 g, accept 220.5 to 223.4, will end at 221.2")
 
 
 def test_where_there_is_room_for_one_the_finest_that_holds_the_value_stays():
