@@ -95,6 +95,13 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     )
     everything.add_argument("folder", type=Path)
     everything.add_argument("--pdf", action="store_true", help="the certificate of each unit too")
+    moved = commands.add_parser(
+        "move", help="move this bench to another computer: it is closed here, a lead signs"
+    )
+    moved.add_argument("folder", type=Path, help="where all of it is written, or lies")
+    moved.add_argument("--take", action="store_true", help="on the new computer: take it over")
+    moved.add_argument("--person", default="", help="the lead's name in the records")
+    moved.add_argument("--reason", default="", help="why; stands on record")
     for name, words in (
         ("accept-loss", "continue with records that lack entries which were signed"),
         ("new-key", "continue with another key: the computer or its key was lost or changed"),
@@ -156,6 +163,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 from benchstation.cli.trust import back_up
 
                 print(back_up(options.folder))
+                return 0
+            case "move":
+                from benchstation.cli.move import move_bench, take_bench
+
+                print(take_bench(options.folder) if options.take else move_bench(options))
                 return 0
             case "export-all":
                 from benchstation.cli.export_all import export

@@ -177,6 +177,34 @@ def test_a_revision_of_the_desk_is_in_force_at_the_benches_and_older_work_is_nam
     assert get_unit(shop.a, "before").disposition == ""
 
 
+def test_a_unit_on_a_revision_that_only_this_bench_approved_so_is_named(shop):
+    shop.add(shop.a, approved(1))
+    shop.exchange()
+    shop.add(shop.a, approved(2))
+    other = SpecificationApproved("F1", 2, "family", "another", {"n": 1}, "other")
+    shop.add(shop.b, other, opened("b", "", "", revision=2), filed("b"))
+    shop.exchange()
+    assert shop.b.specifications()["F1", 2] == approved(2)
+    codes = {e.event.unit_id: e.event.what.code for e in shop.b.entries(kind=LearnedLate.kind)}
+    assert codes == {"b": Code.OTHER_REVISION}
+    assert get_unit(shop.b, "b").disposition == "held"
+    assert shop.b.specification_at(opened("b", revision=2), 4) == other
+
+
+def test_a_line_that_is_settled_into_its_order_stands_as_its_unit_does(shop):
+    shop.stand_in.desk(ORDER)
+    shop.exchange()
+    shop.stand_in.desk(OrderChanged("O-1", "2026-05-01", "hurry", False, "customer"))
+    more = OrderChanged("O-1", "2026-04-01", "note", False, "more", (OrderedUnit("line-b"),))
+    shop.add(shop.a, more, opened("a", "line-b"), filed("a"))
+    shop.exchange()
+    assert get_line(shop.a, "line-b") is None
+    shop.settle(Decision.BENCH)
+    for store in (shop.a, shop.b, shop.stand_in.store):
+        line = get_line(store, "line-b")
+        assert (line.unit_id, line.state) == ("a", LineState.FILED)
+
+
 def test_a_person_who_was_locked_is_so_everywhere_and_what_was_signed_since_is_held(shop):
     shop.stand_in.desk(PersonEnrolled("ana", "Ana", ("technician",), "x"))
     shop.exchange()
