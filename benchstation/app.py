@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from benchstation.bench.accepting import Accepting
 from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.bench_air import estimated
 from benchstation.bench.bench_settings import BenchSettings, found_changed
@@ -53,13 +54,14 @@ from benchstation.driver_api.errors import StationError
 from benchstation.screens.instruments.first_start import FirstStartScreens
 from benchstation.screens.instruments.onboarding import AddingScreens
 from benchstation.screens.model.service import DemoHand
+from benchstation.screens.not_whole import NotWholeScreens
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.backends.postgresql import ShopAddress
 from benchstation.store.engine import Store, open_store
 from benchstation.store.errors import BehindError
 from benchstation.store.trust import trust_at
-from benchstation.ui.shell.run import display_problem, run_first_start, run_window, show_refusal
+from benchstation.ui.shell.run import display_problem, run_first_start, run_window
 from sample_devices.bench_model import LINE_VOLUME_M3
 
 STORE_FILE = "rebuilds.sqlite"
@@ -391,8 +393,16 @@ def _opened(file: Path, settings: Settings) -> Store:
         trust = trust_at(home_folder(), settings.backup_folders)
         return open_store(file, settings.bench_id, trust=trust)
     except BehindError as error:
-        show_refusal("The records are not whole", str(error))
-        raise
+        asked = Accepting(
+            file,
+            settings.bench_id,
+            lambda: trust_at(home_folder(), settings.backup_folders),
+            f"{error.where}: {error.what}",
+        )
+        run_first_start(NotWholeScreens(asked), dark=settings.theme == "dark")
+        if asked.store is None:
+            raise
+        return asked.store
 
 
 def _require_level(file: Path, bench: str, url: str) -> None:
