@@ -7,6 +7,8 @@ from benchstation.bench.time_out import warning
 from benchstation.domain.air_evidence import AirQuantity, AirSource
 from benchstation.domain.guard import GuardSnapshot
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.unit_commands import PASS
 from benchstation.quantities.formatter import QuantityFormatter, local_clock
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.actions import side_actions
@@ -153,6 +155,18 @@ def _subtitle(rebuild: Rebuild | None) -> str:
     return f"{rebuild.specification.family}, revision {rebuild.specification.revision}"
 
 
+def _differs(rebuild: Rebuild, step: Step) -> bool:
+    """Return True when a step is done and not as it should be: no tick stands there."""
+    charged = step.kind is StepKind.CHARGE
+    judged = (
+        (rebuild.oil or {}).get(step.id),
+        rebuild.charge if charged else None,
+        rebuild.hold if charged else None,
+    )
+    failed = any(result is not None and result.decision != PASS for result in judged)
+    return failed or rebuild.deviated(step.id)
+
+
 def _steps(rebuild: Rebuild | None, words: QuantityFormatter) -> tuple[StepView, ...]:
     if rebuild is None:
         return ()
@@ -162,7 +176,7 @@ def _steps(rebuild: Rebuild | None, words: QuantityFormatter) -> tuple[StepView,
     for step in rebuild.specification.steps:
         signature = rebuild.signatures.get(step.id)
         if signature is not None or rebuild.ended == "filed":
-            state = StepState.DONE
+            state = StepState.DIFFERS if _differs(rebuild, step) else StepState.DONE
         elif current is not None and step.id == current.id:
             state = StepState.NOW
         else:
