@@ -13,6 +13,7 @@ from benchstation.quantities.formatter import QuantityFormatter, local_clock
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.actions import side_actions
 from benchstation.screens.bench.alarm_panel import banners
+from benchstation.screens.bench.damper import is_filling, living_damper
 from benchstation.screens.bench.instruction import overtaken, under_alarm
 from benchstation.screens.bench.instrument_bar import strip
 from benchstation.screens.bench.lamp import output_notes
@@ -81,6 +82,7 @@ def bench_view(
         day_open=day_open(session),
         watched=_watched(session, seen),
         barred=may_not,
+        damper=living_damper(session, words, is_filling(session)),
         moments=moments(rebuild, words),
         filed=filed_proof(session, words),
     )
