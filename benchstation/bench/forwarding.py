@@ -44,18 +44,18 @@ class ForwardStanding:
     def note(self, now: datetime, last: int) -> str:
         """Return what the window says; ``last`` is the number of the journal's last entry."""
         if self.fork:
-            return f"Shop: fork. {self.fork}"
-        said = []
-        if self.reached_utc is None:
-            said.append("not reached yet")
-        elif self.away or now - self.reached_utc > LATE_AFTER:
-            said.append(f"not reached since {_clock(self.reached_utc, now)}")
+            return f"Fork: {self.fork}"
         waiting = max(0, last - self.sent)
-        waits = "1 entry waits" if waiting == 1 else f"{waiting} entries wait"
-        if self.reached_utc is not None or waiting:
-            said.append(waits if waiting else "all is sent")
-        when = f", last sent {_clock(self.sent_utc, now)}" if self.sent_utc is not None else ""
-        return f"Shop: {'; '.join(said)}{when}. {self.problem}".rstrip()
+        said = "1 entry waits" if waiting == 1 else f"{waiting} entries wait"
+        if self.problem:
+            return f"Shop: {self.problem} {said}." if waiting else f"Shop: {self.problem}"
+        if self.reached_utc is None:
+            return f"Shop: not reached yet; {said}." if waiting else "Shop: not reached yet."
+        if self.away or now - self.reached_utc > LATE_AFTER:
+            since = f"not reached since {_clock(self.reached_utc, now)}"
+            return f"Shop: {since}; {said}." if waiting else f"Shop: {since}."
+        sent = f", last sent {_clock(self.sent_utc, now)}" if self.sent_utc is not None else ""
+        return f"Shop: {said if waiting else 'all is sent'}{sent}."
 
 
 def _clock(utc: datetime, now: datetime) -> str:
@@ -131,7 +131,8 @@ class Forwarder:
         try:
             done = self._exchanging.step(self._utc())
         except ForkError as fork:
-            self._stand(replace(self.standing, problem="", fork=f"{fork.what} {fork.advice}"))
+            # What to do stands in the log, and in the shop's own window: QA sees to it.
+            self._stand(replace(self.standing, problem="", fork=f"{fork.what} Tell QA."))
             return False
         except StationError as error:
             _LOG.info("nothing is exchanged with the shop: %s", error)

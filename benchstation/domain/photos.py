@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from benchstation.domain.events import Event, PhotoSetAside, PhotoTaken
 from benchstation.domain.inputs.photos import Photos
+from benchstation.domain.photo_size import pixel_size, why_not_drawn
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Step
@@ -42,12 +43,24 @@ def photo_of(data: bytes, where: str) -> Photo:
                 raise NotAllowedError(
                     "the picture is cut off.", where=where, advice="Wait until it is copied whole."
                 )
+            _require_pixels(data, where)
             return Photo(data, media_type)
     raise NotAllowedError(
         "this is no JPEG or PNG picture.",
         where=where,
         advice="Choose a picture in one of these two forms; nothing was kept.",
     )
+
+
+def _require_pixels(data: bytes, where: str) -> None:
+    """Raise for a picture that would fill the memory once it is decoded, from its header."""
+    why = why_not_drawn(*(pixel_size(data) or (0, 0)))
+    if why:
+        raise NotAllowedError(
+            f"{why}.",
+            where=where,
+            advice="Choose a smaller picture size on the camera; nothing was kept.",
+        )
 
 
 def require_size(size_bytes: int, where: str) -> None:

@@ -23,6 +23,7 @@ from benchstation.domain.inputs.part import PartFitted
 from benchstation.domain.inputs.registry import Evidence
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
+from benchstation.domain.photo_size import why_not_drawn
 from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
 from benchstation.reports.evidence_words import LONGEST, differences
 from benchstation.reports.export import FiledRecord
@@ -157,6 +158,8 @@ def _drawn(data: bytes) -> Image | None:
     """Return photograph scaled for paper, turned as it was taken; ``None`` for a damaged one."""
     try:
         with Opened.open(BytesIO(data), formats=("JPEG", "PNG")) as opened:
+            if why_not_drawn(*opened.size):
+                return None
             picture = ImageOps.exif_transpose(opened).convert("RGB")
         picture.thumbnail((PIXELS, PIXELS))
     except (OSError, ValueError, SyntaxError, Opened.DecompressionBombError):

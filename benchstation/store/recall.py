@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 from sqlalchemy import ColumnElement, bindparam, func, select
 
+from benchstation.domain.shop_chain import SHOP
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry, entry_of
 from benchstation.store.queries import MOST
-from benchstation.store.schema import evidence, instrument_check, journal
+from benchstation.store.schema import evidence, instrument, instrument_check, journal
 from benchstation.store.search import NO_END, ByEvidence, page_of
 from benchstation.store.unit_rows import UnitRow
 
@@ -64,15 +65,28 @@ def last_checks(store: ChainStore) -> dict[str, Entry]:
         return {row.checked: entry_of(row) for row in connection.execute(query)}
 
 
-def doubt_about(store: ChainStore, instrument_id: str) -> Doubt:
-    """Return the time in which an instrument is not proven: around its newest failure, if any."""
+def benches_with(store: ChainStore, instrument_id: str) -> list[str]:
+    """Return the benches that have an instrument on record; without any the store's own."""
+    query = select(instrument.c.bench).where(
+        instrument.c.instrument_id == instrument_id, instrument.c.bench != SHOP
+    )
+    with store.reading() as connection:
+        found = connection.execute(query.order_by(instrument.c.bench)).scalars().all()
+    return list(found) or [store.bench]
+
+
+def doubt_about(store: ChainStore, instrument_id: str, bench: str = "") -> Doubt:
+    """Return the time in which an instrument is not proven: around its newest failure, if any.
+
+    At one ``bench``, the store's own where none is named: each has checks of its own.
+    """
     seq = instrument_check.c.seq
     with store.reading() as connection:
 
         def check(passed: bool, *where: ColumnElement[bool], first: bool = False) -> Entry | None:
             query = _CHECKS.where(_OF, instrument_check.c.passed.is_(passed), *where)
             query = query.order_by(seq if first else seq.desc()).limit(1)
-            this = {"own": store.bench, "instrument": instrument_id}
+            this = {"own": bench or store.bench, "instrument": instrument_id}
             row = connection.execute(query, this).first()
             return None if row is None else entry_of(row)
 
@@ -83,22 +97,26 @@ def doubt_about(store: ChainStore, instrument_id: str) -> Doubt:
         return Doubt(before, failed, check(True, seq > failed.seq, first=True))
 
 
-def _way(store: ChainStore, instrument_id: str, doubt: Doubt) -> ByEvidence:
+def _way(bench: str, instrument_id: str, doubt: Doubt) -> ByEvidence:
     after = doubt.good.seq if doubt.good else 0
-    return ByEvidence(store.bench, instrument_id, after, doubt.again.seq if doubt.again else NO_END)
+    return ByEvidence(bench, instrument_id, after, doubt.again.seq if doubt.again else NO_END)
 
 
 def units_since(
     store: ChainStore, instruments: Sequence[str], *, before: str = "", limit: int = 50
 ) -> list[UnitRow]:
     """Return a page of the units with evidence of instruments from the time of each one's doubt."""
-    ways = [_way(store, one, doubt_about(store, one)) for one in instruments]
+    ways = [
+        _way(bench, one, doubt_about(store, one, bench))
+        for one in instruments
+        for bench in benches_with(store, one)
+    ]
     return page_of(store, ways, before=before, limit=limit) if ways else []
 
 
-def count_in(store: ChainStore, instrument_id: str, doubt: Doubt) -> int:
+def count_in(store: ChainStore, instrument_id: str, doubt: Doubt, bench: str = "") -> int:
     """Count the units with evidence from that time, up to one more than :data:`MOST`."""
-    way = _way(store, instrument_id, doubt)
+    way = _way(bench or store.bench, instrument_id, doubt)
     some = (
         select(evidence.c.unit_id)
         .where(
@@ -115,7 +133,7 @@ def count_in(store: ChainStore, instrument_id: str, doubt: Doubt) -> int:
 
 def units_in(store: ChainStore, instrument_id: str, doubt: Doubt) -> Iterator[str]:
     """Return the ids of the units with evidence of an instrument from that time, oldest first."""
-    way = _way(store, instrument_id, doubt)
+    way = _way(store.bench, instrument_id, doubt)
     query = (
         select(evidence.c.seq, evidence.c.unit_id)
         .where(

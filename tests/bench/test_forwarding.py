@@ -62,16 +62,18 @@ def test_the_note_says_what_waits_since_when_and_what_is_wrong():
     well = ForwardStanding(12, NOW - minute, NOW)
     assert well.note(NOW, 12) == f"Shop: all is sent, last sent {then}."
     assert well.note(NOW, 24) == f"Shop: 12 entries wait, last sent {then}."
-    late = well.note(NOW + 2 * minute, 12)
-    assert late == f"Shop: not reached since {at}; all is sent, last sent {then}."
+    later = NOW + 2 * minute
+    assert well.note(later, 12) == f"Shop: not reached since {at}."
+    assert well.note(later, 24) == f"Shop: not reached since {at}; 12 entries wait."
     away = ForwardStanding(12, NOW - minute, NOW, away=True)
-    assert away.note(NOW, 13).startswith(f"Shop: not reached since {at}; 1 entry waits, last sent")
+    assert away.note(NOW, 13) == f"Shop: not reached since {at}; 1 entry waits."
     refused = ForwardStanding(12, None, NOW, problem="this login may not add to that chain.")
-    assert refused.note(NOW, 12) == "Shop: all is sent. this login may not add to that chain."
+    assert refused.note(NOW, 12) == "Shop: this login may not add to that chain."
+    assert refused.note(NOW, 14).endswith("that chain. 2 entries wait.")
     day = well.note(NOW + timedelta(days=3), 12)
     assert f"{NOW.astimezone():%d %b %H:%M}" in day
     forked = ForwardStanding(12, None, NOW, fork="the shop holds another entry 7.")
-    assert forked.note(NOW, 30) == "Shop: fork. the shop holds another entry 7."
+    assert forked.note(NOW, 30) == "Fork: the shop holds another entry 7."
 
 
 def test_what_is_appended_is_sent_at_once_and_what_the_shop_said_is_taken(bench, shop, forward):
@@ -122,28 +124,17 @@ def test_a_shop_that_is_not_there_is_said_and_reached_when_it_is(bench, shop, fo
     assert chain_at(shop, bench.name) == bench.rows()
 
 
-def test_a_fork_stops_the_sending_and_never_the_bench(bench, shop, forward, caplog):
+def test_a_fork_stops_the_sending_and_never_the_bench(bench, shop, forward, tmp_path, caplog):
     bench.work()
-    bench.store.close()
-    bench.path.rename(bench.path.with_suffix(".other"))
-    for file in bench.path.parent.glob("r.sqlite-*"):
-        file.unlink()
-    for file in (bench.home / "heads").iterdir():
-        file.unlink()
-    # The same bench begins again from nothing, and this one reaches the shop first.
-    bench.store = bench.opened()
-    bench.add(PersonEnrolled("p-9", "Somebody", ("lead",)))
-    bench.send()
+    # A computer of the same name that began from nothing reached the shop first.
+    stranger = JoinedBench(tmp_path / "stranger", shop, bench.name)
+    stranger.add(PersonEnrolled("p-9", "Somebody", ("lead",)))
+    stranger.send()
+    stranger.store.close()
     there = chain_at(shop, bench.name)
-    bench.store.close()
-    bench.path.unlink()
-    for file in (bench.home / "heads").iterdir():
-        file.unlink()
-    bench.path.with_suffix(".other").rename(bench.path)
-    bench.store = bench.opened()
     forwarder = forward(bench)
     eventually(lambda: forwarder.standing.fork)
-    assert forwarder.note(NOW).startswith("Shop: fork. the shop holds another entry 1 of this")
+    assert forwarder.note(NOW).startswith("Fork: the shop holds another entry 1 of this")
     eventually(lambda: not forwarder._thread.is_alive())
     assert "fork" in caplog.text
     bench.file_unit()

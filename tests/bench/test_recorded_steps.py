@@ -24,6 +24,7 @@ from benchstation.reports.export import as_json, filed_record
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.model.elements import FieldKind, Tone
 from benchstation.screens.records.page import Records
+from tests.picture_headers import jpeg, png
 from tests.stepped_bench import make_bench
 
 
@@ -343,6 +344,20 @@ def test_a_file_that_is_no_picture_is_refused_and_nothing_kept(bench, tmp_path, 
     refused(bench, r"12\.0 MB; at most 12 MB", name="add_photo", photo=str(large))
     refused(bench, "cannot be read", name="add_photo", photo=str(tmp_path / "none.png"))
     refused(bench, "cannot be read", name="add_photo", photo=str(tmp_path))
+    refused(bench, "0 of 1 photographs")
+
+
+def test_a_picture_of_too_many_pixels_is_refused_on_every_way_in(bench, tmp_path):
+    at(bench, "pictures")
+    camera = tmp_path / "camera"
+    camera.mkdir()
+    bench.session.pick_photos_from(camera)
+    for name, data in (("a.png", png(20_000, 20_000)), ("b.jpg", jpeg(20_000, 20_000))):
+        (camera / name).write_bytes(data)
+        said = "20000 x 20000 pixels; at most 60 million"
+        refused(bench, said, name="add_photo", photo=str(camera / name))
+        refused(bench, said, name="newest_photo")
+        (camera / name).unlink()
     refused(bench, "0 of 1 photographs")
 
 

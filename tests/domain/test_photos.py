@@ -14,13 +14,14 @@ from benchstation.domain.signing import sign_step
 from benchstation.domain.unit_record import RecordedStep
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.evidence_words import evidence_in_words
+from tests.picture_headers import jpeg
 
 ONE, TWO = photo_of(demo_png(1), "1.png"), photo_of(demo_png(2), "2.png")
 
 
 def test_a_picture_is_known_by_its_first_bytes_and_not_by_its_name():
     assert ONE.media_type == PNG
-    assert photo_of(b"\xff\xd8\xff\xe0 picture \xff\xd9 trailer", "x.png").media_type == JPEG
+    assert photo_of(jpeg(640, 480) + b" trailer", "x.png").media_type == JPEG
 
 
 @pytest.mark.parametrize(

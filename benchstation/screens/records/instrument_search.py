@@ -1,6 +1,6 @@
 """A search of the records that names an instrument: which one, and what it finds."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from benchstation.domain.events import InstrumentRegistered
@@ -9,7 +9,7 @@ from benchstation.screens.model.records import SINCE
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 from benchstation.store.queries import MOST, count_with_instrument
-from benchstation.store.recall import Doubt, count_in, doubt_about
+from benchstation.store.recall import Doubt, benches_with, count_in, doubt_about
 from benchstation.store.search import Match
 
 LEAST_LETTERS = 3
@@ -38,12 +38,13 @@ def named_in(store: ChainStore, text: str) -> Named:
     known = words.casefold()
     if len(known) < LEAST_LETTERS:
         return Named(words, (), since)
-    newest = store.instruments()
+    newest: dict[str, InstrumentRegistered] = {}
     # By every name it ever had on record; the newest says what it is.
     names: dict[str, set[str]] = {}
     for entry in store.entries(kind=InstrumentRegistered.kind):
         i = entry.event
         assert isinstance(i, InstrumentRegistered)
+        newest[i.instrument_id] = i
         names.setdefault(i.instrument_id, set()).update(
             name.casefold() for name in (i.instrument_id, i.serial_number, i.title)
         )
@@ -56,16 +57,21 @@ def named_in(store: ChainStore, text: str) -> Named:
 def about(store: ChainStore, text: str) -> str:
     """Return which instruments a search names, how many units rest on each, and since when."""
     named = named_in(store, text)
-    return "\n".join(_about(store, one, named.since) for one in named.instruments)
+    return "\n".join(line for one in named.instruments for line in _about(store, one, named.since))
 
 
-def _about(store: ChainStore, one: InstrumentRegistered, since: bool) -> str:
+def _about(store: ChainStore, one: InstrumentRegistered, since: bool) -> Iterator[str]:
     who = f"{one.title} ({one.instrument_id}, serial number {one.serial_number or '-'})"
     if not since:
-        return f"{_units(count_with_instrument(store, one.instrument_id))} on {who}."
-    doubt = doubt_about(store, one.instrument_id)
-    count = count_in(store, one.instrument_id, doubt)
-    return f"{_units(count)} on {who} {_when(doubt)}."
+        yield f"{_units(count_with_instrument(store, one.instrument_id))} on {who}."
+        return
+    benches = benches_with(store, one.instrument_id)
+    for bench in benches:
+        doubt = doubt_about(store, one.instrument_id, bench)
+        count = count_in(store, one.instrument_id, doubt, bench)
+        # Each bench checks it for itself.
+        place = f" at {bench}" if benches != [store.bench] else ""
+        yield f"{_units(count)} on {who}{place} {_when(doubt)}."
 
 
 def _units(count: int) -> str:

@@ -124,6 +124,8 @@ class ShopStore(ChainStore):
                 query = query.where(column == value)
         query = query.order_by(_LAST_IN_SHOP, journal_table.c.bench, journal_table.c.seq)
         with self.reading() as connection:
+            # Every index of the chains begins with the bench.
+            query = query.where(journal_table.c.bench.in_(projector.chains(connection)))
             return [journal.entry_of(row) for row in connection.execute(query)]
 
     def append(

@@ -12,6 +12,7 @@ from benchstation.screens.model.elements import (
     FieldView,
     PhotoView,
     Tone,
+    why_not_drawn,
 )
 from benchstation.ui.shell.labels import label, set_tone
 from benchstation.ui.shell.layouts import down
@@ -31,8 +32,11 @@ def decoded(reader: QImageReader, side: int) -> QImage | str:
     if bytes(reader.format().data()) not in FORMS:
         return "this is no JPEG or PNG picture"
     size = reader.size()
-    if size.isValid():
-        reader.setScaledSize(size.scaled(QSize(side, side), Qt.AspectRatioMode.KeepAspectRatio))
+    # Before anything of it is decoded; also for a picture that came in before there was a limit.
+    why: str = why_not_drawn(size.width(), size.height()) if size.isValid() else ""
+    if why:
+        return why
+    reader.setScaledSize(size.scaled(QSize(side, side), Qt.AspectRatioMode.KeepAspectRatio))
     image = reader.read()
     return "this picture cannot be decoded" if image.isNull() else image
 

@@ -12,7 +12,14 @@ from benchstation.demo.picture import HIGH, WIDE, demo_png
 from benchstation.screens.model.elements import FieldKind, FieldView, PhotoView
 from benchstation.ui.widgets.forms import photo_field
 from benchstation.ui.widgets.forms.form import Form
-from benchstation.ui.widgets.forms.photo_field import DAMAGED, PhotoField, Thumbnail, decoded_bytes
+from benchstation.ui.widgets.forms.photo_field import (
+    DAMAGED,
+    PhotoField,
+    Thumbnail,
+    decoded_bytes,
+    decoded_file,
+)
+from tests.picture_headers import png
 
 FIELD = FieldView("photo", "Piston", FieldKind.PHOTO, hint="JPEG or PNG")
 
@@ -43,6 +50,15 @@ def test_jpeg_is_taken_too(field, tmp_path):
     assert image.save(str(path), "JPEG")
     field.setText(str(path))
     assert field.text() == str(path)
+
+
+def test_a_picture_of_too_many_pixels_is_not_decoded(field, tmp_path):
+    path = tmp_path / "trap"
+    path.write_bytes(png(20_000, 20_000))
+    assert "at most 60 million" in decoded_file(path)
+    assert decoded_bytes(png(20_000, 20_000)) == DAMAGED
+    field.setText(str(path))
+    assert not field.preview.isVisible()
 
 
 def test_what_cannot_be_decoded_is_refused_in_words(field, tmp_path, picture):
