@@ -33,7 +33,14 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"benchstation {__version__}")
     commands = parser.add_subparsers(dest="command", title="commands", description=NO_COMMAND)
 
-    commands.add_parser("demo", help="the window on virtual devices and an invented shop")
+    shown = commands.add_parser("demo", help="the window on virtual devices and an invented shop")
+    shown.add_argument(
+        "--benches",
+        type=int,
+        choices=range(1, 6),
+        help="so many benches and their shop, with a PostgreSQL that is thrown away",
+    )
+    shown.add_argument("--bench-at", type=Path, help=argparse.SUPPRESS)
     rehearsed = commands.add_parser(
         "rehearse", help="a whole rebuild on virtual devices, without a screen"
     )
@@ -140,7 +147,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             case None:
                 return _bench()
             case "demo":
-                return _demo()
+                return _demo(options)
             case "rehearse":
                 return _rehearse(options)
             case "set-up":
@@ -204,15 +211,19 @@ def _bench() -> int:
     return run_bench(load_settings())
 
 
-def _demo() -> int:
-    from benchstation.app import run_demo
+def _demo(options: argparse.Namespace) -> int:
+    from benchstation.app import run_demo, run_demo_bench, run_demo_shop
 
+    if options.bench_at is not None:
+        return run_demo_bench(options.bench_at)
     progress = _Progress()
 
     def tell(done: int, total: int) -> None:
         if done % 5 == 0:
             progress("units of the shop's past", done, total)
 
+    if options.benches is not None:
+        return run_demo_shop(options.benches, lambda n, of: progress("benches", n + 1, of))
     return run_demo(tell)
 
 
