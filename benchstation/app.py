@@ -1,7 +1,10 @@
 """What is wired to what: the window on the demonstration, and on the real bench."""
 
 import logging
+import os
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -9,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from benchstation.bench.accepting import Accepting
 from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.bench_air import estimated
 from benchstation.bench.bench_settings import BenchSettings, found_changed
@@ -50,16 +54,18 @@ from benchstation.driver_api.errors import StationError
 from benchstation.screens.instruments.first_start import FirstStartScreens
 from benchstation.screens.instruments.onboarding import AddingScreens
 from benchstation.screens.model.service import DemoHand
+from benchstation.screens.not_whole import NotWholeScreens
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.backends.postgresql import ShopAddress
 from benchstation.store.engine import Store, open_store
 from benchstation.store.errors import BehindError
 from benchstation.store.trust import trust_at
-from benchstation.ui.shell.run import display_problem, run_first_start, run_window, show_refusal
+from benchstation.ui.shell.run import display_problem, run_first_start, run_window
 from sample_devices.bench_model import LINE_VOLUME_M3
 
 STORE_FILE = "rebuilds.sqlite"
+DEMO_NOTE = "Demonstration: virtual instruments; records are thrown away at the end."
 _LOG = logging.getLogger(__name__)
 
 
@@ -241,9 +247,7 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
     """
     from benchstation.demo import history
     from benchstation.demo import shop as demo
-    from benchstation.demo.hand import VirtualHand
     from benchstation.demo.orders import begin_day
-    from benchstation.demo.world import make_world, serve_world
     from sample_devices.thrown_away import ThrownAway
 
     require_display()
@@ -254,36 +258,105 @@ def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> i
         now = datetime.now(UTC)
         kept = history.history_file(now.date(), units or history.UNITS, tell)
         shutil.copyfile(kept, folder / STORE_FILE)
-        clock = running_clock()
-        world = make_world(now.microsecond, demo.AIR)
-        hand = VirtualHand(world)
-        served = serve_world(world, clock.seconds)
-        try:
-            with open_store(folder / STORE_FILE, demo.BENCH) as store:
-                begin_day(store, now)
-                store.append(demo.air_instruments(now.date()), person=demo.LEAD, utc=now)
-                camera = _camera(folder, now.microsecond)
-                wiring = _Wiring(
-                    demo.demo_shop(store),
-                    clock,
-                    lambda: demo.AIR,
-                    {
-                        "scale-1": served.scale.url,
-                        "gauge-1": served.gauge.url,
-                        "thermometer-1": served.thermometer.url,
-                        "barometer-1": served.barometer.url,
-                    },
-                    hint=demo.HINT,
-                    note="Demonstration: virtual instruments; records are thrown away at the end.",
-                    hand=hand,
-                    follow=hand.follow,
-                    settings=BenchSettings(demo_settings(photo_folder=camera)),
-                )
-                return _run(store, wiring, folder)
-        finally:
-            served.close()
+        with open_store(folder / STORE_FILE, demo.BENCH) as store:
+            begin_day(store, now)
+            store.append(demo.air_instruments(now.date()), person=demo.LEAD, utc=now)
+            return _run_virtual(store, folder, now, {})
     finally:
         thrown_away.close()
+
+
+def _run_virtual(store: Store, folder: Path, now: datetime, given: Mapping[str, Any]) -> int:
+    """Show the window on virtual devices, with what is given beside the demo's settings."""
+    from benchstation.demo import shop as demo
+    from benchstation.demo.hand import VirtualHand
+    from benchstation.demo.world import make_world, serve_world
+
+    clock = running_clock()
+    world = make_world(now.microsecond, demo.AIR)
+    hand = VirtualHand(world)
+    served = serve_world(world, clock.seconds)
+    try:
+        camera = _camera(folder, now.microsecond)
+        wiring = _Wiring(
+            demo.demo_shop(store),
+            clock,
+            lambda: demo.AIR,
+            {
+                "scale-1": served.scale.url,
+                "gauge-1": served.gauge.url,
+                "thermometer-1": served.thermometer.url,
+                "barometer-1": served.barometer.url,
+            },
+            hint=demo.HINT,
+            note=DEMO_NOTE,
+            hand=hand,
+            follow=hand.follow,
+            settings=BenchSettings(demo_settings(photo_folder=camera, **given)),
+        )
+        return _run(store, wiring, folder)
+    finally:
+        served.close()
+
+
+def run_demo_shop(benches: int, tell: Callable[[int, int], None]) -> int:
+    """Show a window for each of several benches and one of their whole shop, all thrown away.
+
+    The benches are processes of their own; they end with the shop's window. Raises
+    :class:`StationError` where no PostgreSQL is installed.
+    """
+    from benchstation.demo import several
+    from benchstation.demo import shop as demo
+    from benchstation.store.backends.own_server import OwnServer, require_programs
+    from benchstation.store.shop.members import new_password
+    from sample_devices.thrown_away import ThrownAway
+
+    require_display()
+    programs = require_programs()
+    records, server_folder = ThrownAway("benchstation-demo-"), ThrownAway("benchstation-shop-")
+    # The server's own user must get through to its folder.
+    server_folder.path.chmod(0o711)
+    server = OwnServer(programs, server_folder.path / "server", new_password())
+    running: list[subprocess.Popen[bytes]] = []
+    try:
+        server.make()
+        owner = server.address(server.new_database())
+        folder = records.path
+        made = several.make_shop(owner, folder, benches, datetime.now(UTC), STORE_FILE, tell)
+        for bench in made.benches:
+            save_settings(
+                Settings(bench_id=bench.name, shop_url=bench.login.address.text),
+                bench.home / "settings.json",
+            )
+            running.append(_start_bench(bench.home, bench.login.address.password))
+        os.environ["BENCHSTATION_HOME"] = str(folder)
+        settings = Settings(desk_url=made.desk.address.text)
+        return run_whole_shop(settings, made.desk.address, hint=demo.HINT, note=DEMO_NOTE)
+    finally:
+        for process in running:
+            process.terminate()
+        for process in running:
+            process.wait()
+        server.stop(at_once=True)
+        server_folder.close()
+        records.close()
+
+
+def _start_bench(home: Path, password: str) -> "subprocess.Popen[bytes]":
+    own = {"BENCHSTATION_HOME": str(home), "BENCHSTATION_SHOP_PASSWORD": password}
+    command = [sys.executable, "-m", "benchstation", "demo", "--bench-at", str(home)]
+    return subprocess.Popen(command, env={**os.environ, **own})  # noqa: S603 - this program
+
+
+def run_demo_bench(home: Path) -> int:
+    """Show the window of one bench of the demonstration of several; its records stand there."""
+    require_display()
+    prepare_process()
+    kept = load_settings(home / "settings.json")
+    file = home / "data" / STORE_FILE
+    with open_store(file, kept.bench_id, trust=trust_at(home)) as store:
+        given = {"bench_id": kept.bench_id, "shop_url": kept.shop_url}
+        return _run_virtual(store, home, datetime.now(UTC), given)
 
 
 def demo_settings(**given: Any) -> Settings:
@@ -320,8 +393,16 @@ def _opened(file: Path, settings: Settings) -> Store:
         trust = trust_at(home_folder(), settings.backup_folders)
         return open_store(file, settings.bench_id, trust=trust)
     except BehindError as error:
-        show_refusal("The records are not whole", str(error))
-        raise
+        asked = Accepting(
+            file,
+            settings.bench_id,
+            lambda: trust_at(home_folder(), settings.backup_folders),
+            f"{error.where}: {error.what}",
+        )
+        run_first_start(NotWholeScreens(asked), dark=settings.theme == "dark")
+        if asked.store is None:
+            raise
+        return asked.store
 
 
 def _require_level(file: Path, bench: str, url: str) -> None:

@@ -3,10 +3,7 @@
 import contextlib
 import os
 import shutil
-import socket
-import subprocess
 import tempfile
-import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,137 +14,34 @@ from sqlalchemy import Engine, select, text
 from sqlalchemy.dialects.postgresql import insert
 
 from benchstation.store import journal, schema
-from benchstation.store.backends.postgresql import ShopAddress, shop_address, shop_engine
+from benchstation.store.backends.own_server import OwnServer, server_programs
+from benchstation.store.backends.postgresql import ShopAddress, shop_engine
 from benchstation.store.engine import Store
 from benchstation.store.shop.form import bring_up_to_date
 from benchstation.store.shop.members import add_bench, add_login
 from benchstation.store.shop.rules import SHOP_DESK, SHOP_READER
 
-OWNER = "owner"
 OWNER_PASSWORD = "owner of the tests' server"
 PASSWORD = "a login of the tests"
-START_S = 30.0
 WHEN = datetime(2026, 3, 1, 8, 0, tzinfo=UTC)
 TEMPLATE = "shop_template"
-SETTINGS = {
-    "fsync": "off",
-    "full_page_writes": "off",
-    "autovacuum": "off",
-    "shared_buffers": "16MB",
-    "max_connections": "80",
-    "lc_messages": "C",
-}
 
 
-def server_programs() -> Path | None:
-    """Return the folder of ``initdb`` and ``postgres``, the newest first; ``None``: not here."""
-    debian = sorted(
-        Path("/usr/lib/postgresql").glob("*/bin"), key=lambda p: int(p.parent.name), reverse=True
-    )
-    on_path = [Path(found).resolve().parent for found in [shutil.which("postgres")] if found]
-    return next((p for p in [*debian, *on_path] if (p / "initdb").exists()), None)
-
-
-class ShopServer:
-    """One running server; anybody logs in with a password, the owner by the socket without."""
+class ShopServer(OwnServer):
+    """The server of this session."""
 
     def __init__(self, programs: Path) -> None:
-        self._programs = programs
-        self.folder = Path(tempfile.mkdtemp(prefix="shop-"))
-        # The server refuses to run as root.
-        self._as = {"user": "postgres", "group": "postgres"} if os.geteuid() == 0 else {}
-        if self._as:
-            shutil.chown(self.folder, "postgres", "postgres")
-        with socket.socket() as probe:
-            probe.bind(("127.0.0.1", 0))
-            self.port = probe.getsockname()[1]
-        self._server: subprocess.Popen[bytes] | None = None
-        self._made = 0
-        self._initialise()
-        self.start()
-
-    def _initialise(self) -> None:
-        words = self.folder / "words"
-        words.write_text(OWNER_PASSWORD)
-        if self._as:
-            shutil.chown(words, "postgres", "postgres")
-        command = [
-            self._programs / "initdb", "--pgdata", self.folder / "data", "--username", OWNER,
-            "--pwfile", words, "--auth-local=trust", "--auth-host=scram-sha-256",
-            "--encoding=UTF8", "--locale=C", "--no-sync", "--no-instructions",
-        ]  # fmt: skip
-        subprocess.run(
-            command, check=True, capture_output=True, cwd=self.folder, extra_groups=self._groups(),
-            **self._as,
-        )  # fmt: skip
-        with (self.folder / "data" / "postgresql.conf").open("a") as conf:
-            conf.writelines(f"{name} = '{value}'\n" for name, value in SETTINGS.items())
-
-    def _groups(self) -> list[int] | None:
-        return [] if self._as else None
-
-    def start(self) -> None:
-        """Start the server and wait until it answers."""
-        self._server = subprocess.Popen(
-            [
-                self._programs / "postgres", "-D", self.folder / "data", "-p", str(self.port),
-                "-k", self.folder, "-h", "127.0.0.1",
-            ],
-            stdout=(log := (self.folder / "log").open("ab")), stderr=log, cwd=self.folder,
-            extra_groups=self._groups(), **self._as,
-        )  # fmt: skip
-        log.close()
-        until = time.monotonic() + START_S
-        while True:
-            try:
-                psycopg.connect(self.conninfo("postgres")).close()
-                return
-            except psycopg.OperationalError:
-                if self._server.poll() is not None or time.monotonic() > until:
-                    log_text = (self.folder / "log").read_text(errors="replace")
-                    raise RuntimeError(f"no PostgreSQL: {log_text[-2000:]}") from None
-                time.sleep(0.02)
-
-    def stop(self, *, at_once: bool = False) -> None:
-        """Stop the server: its clients are cut off; ``at_once`` as by a power cut."""
-        if self._server is not None:
-            self._server.send_signal(3 if at_once else 2)
-            self._server.wait(timeout=START_S)
-            self._server = None
+        super().__init__(programs, Path(tempfile.mkdtemp(prefix="shop-")), OWNER_PASSWORD)
+        self.make()
 
     def remove(self) -> None:
         """Stop the server and take its folder away."""
         self.stop(at_once=True)
         shutil.rmtree(self.folder)
 
-    def conninfo(self, database: str) -> str:
-        """Return what libpq needs for the owner, by the socket."""
-        return f"host={self.folder} port={self.port} dbname={database} user={OWNER}"
-
-    def run(self, statement: str, database: str = "postgres") -> None:
-        """Run one statement as the owner, outside a transaction."""
-        with psycopg.connect(self.conninfo(database), autocommit=True) as connection:
-            connection.execute(statement.encode())
-
-    def log(self) -> str:
-        """Return what the server wrote."""
-        return (self.folder / "log").read_text(errors="replace")
-
-    def new_database(self, template: str = "template0", more: str = "") -> str:
-        """Create a database; return its name."""
-        self._made += 1
-        name = f"t{self._made}"
-        self.run(f"CREATE DATABASE {name} TEMPLATE {template} {more}")
-        return name
-
     def drop(self, database: str) -> None:
         """Take a database away, whoever is connected."""
         self.run(f"DROP DATABASE IF EXISTS {database} WITH (FORCE)")
-
-    def address(self, database: str) -> ShopAddress:
-        """Return the owner's address, by TCP and with a password."""
-        url = f"postgresql://{OWNER}@127.0.0.1:{self.port}/{database}"
-        return shop_address(url, OWNER_PASSWORD)
 
 
 class ShopDatabase:

@@ -57,7 +57,7 @@ ROWS = {
     "devices": row("driver_api link quantities atomic_file resources", "pydantic"),
     "store": row(
         "domain driver_api.errors atomic_file",
-        "sqlalchemy numpy rfc8785 cryptography alembic keyring",
+        "sqlalchemy psycopg numpy rfc8785 cryptography alembic keyring",
     ),
     # The bench names link for what it keeps of a line (bytes, lost or live) and for its outputs.
     "bench": row(

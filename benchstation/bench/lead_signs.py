@@ -38,12 +38,18 @@ def lead_on_record(store: ChainStore, name: str) -> Person:
     )
 
 
-def proven_lead(store: ChainStore, name: str, pin: str, utc: datetime) -> Person:
-    """Return the lead whose PIN this is; raise in words, also while none is taken."""
-    lead = lead_on_record(store, name)
-    tries = SignedIn()
-    tries.remember(store, 0.0, utc)
-    if not tries.proves(lead, pin, lead.name, 0.0):
+def proven_lead(
+    store: ChainStore, name: str, pin: str, utc: datetime, tries: SignedIn | None = None
+) -> Person:
+    """Return the lead whose PIN this is; raise in words, also while none is taken.
+
+    ``tries`` are those so far where they cannot be on record yet.
+    """
+    lead, now = lead_on_record(store, name), utc.timestamp()
+    tries = tries or SignedIn()
+    if lead.person_id not in tries.tries:
+        tries.remember(store, now, utc)
+    if not tries.proves(lead, pin, lead.name, now):
         failures = tries.tries[lead.person_id].failures
         raise WrongPinError(lead, PinRefused(lead.person_id, AT_SET_UP, failures))
     return lead

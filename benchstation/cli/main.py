@@ -33,7 +33,14 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"benchstation {__version__}")
     commands = parser.add_subparsers(dest="command", title="commands", description=NO_COMMAND)
 
-    commands.add_parser("demo", help="the window on virtual devices and an invented shop")
+    shown = commands.add_parser("demo", help="the window on virtual devices and an invented shop")
+    shown.add_argument(
+        "--benches",
+        type=int,
+        choices=range(1, 6),
+        help="so many benches and their shop, with a PostgreSQL that is thrown away",
+    )
+    shown.add_argument("--bench-at", type=Path, help=argparse.SUPPRESS)
     rehearsed = commands.add_parser(
         "rehearse", help="a whole rebuild on virtual devices, without a screen"
     )
@@ -95,6 +102,13 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     )
     everything.add_argument("folder", type=Path)
     everything.add_argument("--pdf", action="store_true", help="the certificate of each unit too")
+    moved = commands.add_parser(
+        "move", help="move this bench to another computer: it is closed here, a lead signs"
+    )
+    moved.add_argument("folder", type=Path, help="where all of it is written, or lies")
+    moved.add_argument("--take", action="store_true", help="on the new computer: take it over")
+    moved.add_argument("--person", default="", help="the lead's name in the records")
+    moved.add_argument("--reason", default="", help="why; stands on record")
     for name, words in (
         ("accept-loss", "continue with records that lack entries which were signed"),
         ("new-key", "continue with another key: the computer or its key was lost or changed"),
@@ -133,7 +147,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             case None:
                 return _bench()
             case "demo":
-                return _demo()
+                return _demo(options)
             case "rehearse":
                 return _rehearse(options)
             case "set-up":
@@ -156,6 +170,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 from benchstation.cli.trust import back_up
 
                 print(back_up(options.folder))
+                return 0
+            case "move":
+                from benchstation.cli.move import move_bench, take_bench
+
+                print(take_bench(options.folder) if options.take else move_bench(options))
                 return 0
             case "export-all":
                 from benchstation.cli.export_all import export
@@ -192,15 +211,19 @@ def _bench() -> int:
     return run_bench(load_settings())
 
 
-def _demo() -> int:
-    from benchstation.app import run_demo
+def _demo(options: argparse.Namespace) -> int:
+    from benchstation.app import run_demo, run_demo_bench, run_demo_shop
 
+    if options.bench_at is not None:
+        return run_demo_bench(options.bench_at)
     progress = _Progress()
 
     def tell(done: int, total: int) -> None:
         if done % 5 == 0:
             progress("units of the shop's past", done, total)
 
+    if options.benches is not None:
+        return run_demo_shop(options.benches, lambda n, of: progress("benches", n + 1, of))
     return run_demo(tell)
 
 

@@ -5,7 +5,8 @@ import getpass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from benchstation.bench.staff import people_from
+from benchstation.bench.accepting import Accepting
+from benchstation.bench.lead_signs import lead_on_record
 from benchstation.config.settings import files_beside, home_folder, load_settings
 from benchstation.domain.people import Person, Role, check_pin
 from benchstation.driver_api.errors import StationError
@@ -14,7 +15,7 @@ from benchstation.store.backup import drill, make_copy, restore, unpack_missing
 from benchstation.store.bench_key import bench_key, known_public_key
 from benchstation.store.engine import open_store
 from benchstation.store.known_heads import KnownHeads
-from benchstation.store.trust import Acceptance, Accepted, Trust, trust_at
+from benchstation.store.trust import Accepted, Trust, trust_at
 
 WHAT = {"accept-loss": Accepted.LOSS, "new-key": Accepted.KEY}
 
@@ -36,11 +37,16 @@ def accept(options: argparse.Namespace) -> str:
         what = "there are no records of this bench." if reason else "no reason is given."
         raise StationError(what, where=str(file), advice="Nothing was changed.")
     with open_store(file, settings.bench_id, read_only=True) as store:
-        people = people_from(store)
-    lead = signing_lead(people.get(options.person), options.person)
-    said = Acceptance(lead.person_id, reason, WHAT[options.command])
-    trust = trust_at(home_folder(), settings.backup_folders)
-    with open_store(file, settings.bench_id, trust=trust, accepted=said) as store:
+        known = lead_on_record(store, options.person)
+    asked = Accepting(
+        file,
+        settings.bench_id,
+        lambda: trust_at(home_folder(), settings.backup_folders),
+        "",
+        WHAT[options.command],
+    )
+    store, lead = asked.sign(known.name, getpass.getpass(f"PIN of {known.name}: "), reason)
+    with store:
         entry, _ = store.head()
     return f"{file}: in use again, {entry} entries; signed by {lead.name}: {reason}"
 

@@ -417,10 +417,15 @@ def with_changes(before: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[
     return merged
 
 
+def settings_text(settings: Settings) -> str:
+    """Return settings as they are written."""
+    return settings.model_dump_json(indent=2, exclude_none=True) + "\n"
+
+
 def save_settings(settings: Settings, path: Path | None = None) -> Path:
     """Write settings whole or not at all, and give the path. Raises :class:`SettingsError`."""
     path = path or default_settings_path()
-    text = settings.model_dump_json(indent=2, exclude_none=True) + "\n"
+    text = settings_text(settings)
     temporary: Path | None = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

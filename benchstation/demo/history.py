@@ -50,14 +50,27 @@ def make_history(
     with store.bulk():
         demo.found(store, first - timedelta(days=days + 1))
         shop = demo.demo_shop(store)
-        for number in range(units):
-            if progress is not None:
-                progress(number, units)
-            day, slot = divmod(number, UNITS_A_DAY)
-            start = first - timedelta(days=days - day) + timedelta(minutes=75 * slot)
-            if number % UNITS_A_KIT == 0:
-                _receive(store, shop, _kit(number), start)
-            _work_one(store, shop, number, start)
+        _work_days(store, shop, range(units), first - timedelta(days=days), progress)
+
+
+def work_past(store: Store, shop: Shop, numbers: range, first: datetime) -> None:
+    """Work units of these numbers on the days before ``first``, all in one commit."""
+    days = -(-len(numbers) // UNITS_A_DAY)
+    with store.bulk():
+        _work_days(store, shop, numbers, first - timedelta(days=days), None)
+
+
+def _work_days(
+    store: Store, shop: Shop, numbers: range, begin: datetime, progress: Progress | None
+) -> None:
+    for place, number in enumerate(numbers):
+        if progress is not None:
+            progress(place, len(numbers))
+        day, slot = divmod(place, UNITS_A_DAY)
+        start = begin + timedelta(days=day, minutes=75 * slot)
+        if place % UNITS_A_KIT == 0:
+            _receive(store, shop, _kit(number), start)
+        _work_one(store, shop, number, start)
 
 
 def _work_one(store: Store, shop: Shop, number: int, start: datetime) -> None:

@@ -191,14 +191,21 @@ def event_in(event: Event) -> Event:
 
 
 def same_content(one: Event, other: Event) -> bool:
-    """Return True when two events say the same of the same thing."""
+    """Return True when two events say the same of the same thing.
+
+    Of what takes something away the effect is compared: each reason stays on record.
+    """
     if isinstance(one, SpecificationApproved) and isinstance(other, SpecificationApproved):
         return (one.specification_id, one.revision, one.content_sha256) == (
             other.specification_id,
             other.revision,
             other.content_sha256,
         )
-    return type(one) is type(other) and stored_body(one) == stored_body(other)
+    if type(one) is not type(other):
+        return False
+    if takes_away(one) and takes_away(other):
+        return strictness(one) == strictness(other)
+    return stored_body(one) == stored_body(other)
 
 
 def adopt(
@@ -290,6 +297,7 @@ class ShopFold:
     decided: dict[tuple[str, int], int] = field(default_factory=dict)
     """The shop's entry that adopts a bench's entry, or says that it is in conflict."""
     _of_units: dict[str, list[ShopFact]] = field(default_factory=dict)
+    _of_lines: dict[str, list[ShopFact]] = field(default_factory=dict)
 
     def take(self, entry: ChainEntry) -> None:
         """Take one more entry of the shop's chain in."""
@@ -311,11 +319,24 @@ class ShopFold:
 
     def _hold(self, fact: ShopFact) -> None:
         self.facts.append(fact)
-        if isinstance(fact.event, LineMoved | UnitDisposed):
-            self._of_units.setdefault(fact.event.unit_id, []).append(fact)
-        elif isinstance(fact.event, RebuildOpened):
+        event = fact.event
+        if isinstance(event, LineMoved | UnitDisposed):
+            self._of_units.setdefault(event.unit_id, []).append(fact)
+        elif isinstance(event, OrderUnitWithdrawn):
+            self._of_lines.setdefault(event.line, []).append(fact)
+        elif isinstance(event, RebuildOpened):
+            self._of_lines.setdefault(event.line, []).append(fact)
             # What became of this unit may have been said while the line was another's.
-            self.facts += self._of_units.get(fact.event.unit_id, [])
+            self.facts += self._of_units.get(event.unit_id, [])
+        elif isinstance(event, OrderPlaced | OrderChanged):
+            self._hold_lines(event)
+
+    def _hold_lines(self, event: OrderPlaced | OrderChanged) -> None:
+        """Append again what became of lines that were worked before they were in force."""
+        for fact in (fact for line in event.lines for fact in self._of_lines.get(line.line, [])):
+            self.facts.append(fact)
+            if isinstance(fact.event, RebuildOpened):
+                self.facts += self._of_units.get(fact.event.unit_id, [])
 
     def _settle(self, settled: Settled, seq: int) -> None:
         conflict = self.open.pop(settled.conflict, None)

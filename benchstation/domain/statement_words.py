@@ -93,6 +93,9 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.OLDER_REVISION: lambda values: (
         f"built on revision {values['revision']} when {values['newer']} was in force in the shop"
     ),
+    Code.OTHER_REVISION: lambda values: (
+        f"built on revision {values['revision']} as this bench approved it; the shop's is another"
+    ),
     Code.LINE_TAKEN_TWICE: lambda values: (
         f"another bench started a unit for the same line of order {values['order']}"
     ),

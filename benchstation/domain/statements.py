@@ -75,6 +75,8 @@ class Code(StrEnum):
     """``person``: signed here after the shop had taken that person off."""
     OLDER_REVISION = "older_revision"
     """``revision`` that it was built on, after ``newer`` was in force in the shop."""
+    OTHER_REVISION = "other_revision"
+    """``revision``: as it was approved at the bench; the shop's of this number is another."""
     LINE_TAKEN_TWICE = "line_taken_twice"
     """``order``: another bench had started a unit for the same line of it."""
     CLOCK_RAN_BACK = "clock_ran_back"

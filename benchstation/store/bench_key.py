@@ -7,6 +7,7 @@ from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from cryptography.hazmat.primitives.serialization import (
+    BestAvailableEncryption,
     Encoding,
     NoEncryption,
     PrivateFormat,
@@ -37,6 +38,10 @@ class BenchKey:
         """Work the public half out once: it is asked for at each filing."""
         object.__setattr__(self, "public", self._private.public_key().public_bytes_raw().hex())
 
+    def plain(self) -> bytes:
+        """Return the private key as it is kept beside the settings; for a move alone."""
+        return self._private.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
+
     def sign(self, bench: str, size: int, root: bytes, utc: datetime) -> SignedHead:
         """Return a signed head of the bench's journal."""
         head = SignedHead(bench, size, root.hex(), utc_text(utc), self.public)
@@ -66,6 +71,29 @@ def bench_key(folder: Path) -> BenchKey:
         ) from error
     except (ValueError, TypeError) as error:
         raise _unusable(path, repr(error)) from error
+    if not isinstance(found, Ed25519PrivateKey):
+        raise _unusable(path, type(found).__name__)
+    return BenchKey(found)
+
+
+def sealed(key: BenchKey, passphrase: str) -> bytes:
+    """Return a key as it may travel: encrypted with a passphrase (PKCS #8)."""
+    found = load_pem_private_key(key.plain(), None)
+    seal = BestAvailableEncryption(passphrase.encode())
+    return found.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, seal)
+
+
+def unsealed(path: Path, passphrase: str) -> BenchKey:
+    """Return the key that a passphrase opens. Raises :class:`BenchKeyError`."""
+    try:
+        found = load_pem_private_key(path.read_bytes(), passphrase.encode())
+    except (OSError, ValueError, TypeError) as error:
+        raise BenchKeyError(
+            "the key cannot be opened: the passphrase is another, or the file is damaged.",
+            where=str(path),
+            advice="Nothing was changed. Type the passphrase of the move again.",
+            detail=repr(error),
+        ) from error
     if not isinstance(found, Ed25519PrivateKey):
         raise _unusable(path, type(found).__name__)
     return BenchKey(found)

@@ -100,6 +100,8 @@ def open_store(
         version = migrations.version_of(path)
         if trust is not None and not version and not read_only:
             trust.require_begun(path)
+        if version and not read_only:
+            migrations.require_here(path)
         if version and not read_only and not accepts_loss(accepted):
             closing.require_entries(path, trust.known if trust is not None else None)
         if version:

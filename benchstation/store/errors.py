@@ -7,6 +7,7 @@ StoreError                  base; nothing of what was asked for was kept unless 
 +-- StoreFullError          the disk is full
 +-- StoreCorruptError       the file is damaged, was altered, or is no store at all
 +-- BehindError             entries are missing that were there: a person must decide
++-- MovedError              the bench was moved to another computer
 +-- NewerStoreError         a newer version wrote the file
 +-- NotStorableError        an event or a trace has content that cannot be kept exactly
 +-- NotInOrderError         an event does not follow from what is on record (filed twice, say)
@@ -48,6 +49,10 @@ class StoreCorruptError(StoreError):
 
 class BehindError(StoreError):
     """The records lack entries that were there, or are signed by another key."""
+
+
+class MovedError(StoreError):
+    """The bench was moved to another computer and is not written here."""
 
 
 class NewerStoreError(StoreError):

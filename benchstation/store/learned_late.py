@@ -7,7 +7,7 @@ is held, so that QA sees it.
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, Connection, func, or_, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
 from benchstation.domain.disposition import HELD, plain_word
 from benchstation.domain.events import (
@@ -69,6 +69,9 @@ def _units(
         # The bench's own version is in conflict: it knew it, but not that a line was taken.
         if isinstance(event, RebuildOpened):
             yield event.unit_id, Statement.of(Code.LINE_TAKEN_TWICE, order=event.order)
+        elif isinstance(event, SpecificationApproved):
+            what = Statement.of(Code.OTHER_REVISION, revision=event.revision)
+            yield from _each(_built_on(connection, bench, event, since), what)
         return
     match event:
         case PersonLeft():
@@ -148,11 +151,25 @@ def _older(
         unit.c.specification_id == event.specification_id,
         unit.c.revision < event.revision,
         unit.c.opened_utc > since,
-        or_(unit.c.state != "abandoned", unit.c.filed_utc.is_not(None)),
+        unit.c.state != "abandoned",
     )
     for row in connection.execute(query.order_by(unit.c.opened_seq)):
         values = {"revision": row.revision, "newer": event.revision}
         yield row.unit_id, Statement.of(Code.OLDER_REVISION, **values)
+
+
+def _built_on(
+    connection: Connection, bench: str, event: SpecificationApproved, since: datetime
+) -> Sequence[str]:
+    """Return the units that were begun on this revision after it was approved here."""
+    query = select(unit.c.unit_id).where(
+        unit.c.bench == bench,
+        unit.c.specification_id == event.specification_id,
+        unit.c.revision == event.revision,
+        unit.c.opened_utc >= since,
+        unit.c.state != "abandoned",
+    )
+    return connection.execute(query.order_by(unit.c.opened_seq)).scalars().all()
 
 
 def _at_large(connection: Connection, bench: str, unit_id: str) -> bool:

@@ -16,7 +16,13 @@ from sqlalchemy import Connection, bindparam, insert, select, text, update
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.store import journal, projections, taken_chain, tree_rows
 from benchstation.store.connections import read_only
-from benchstation.store.errors import NewerStoreError, StoreCorruptError, StoreError, in_words
+from benchstation.store.errors import (
+    MovedError,
+    NewerStoreError,
+    StoreCorruptError,
+    StoreError,
+    in_words,
+)
 from benchstation.store.schema import TRIGGERS, core, meta, utc_text
 from benchstation.store.schema import projections as projected
 
@@ -26,6 +32,8 @@ COPIED = "copied"
 """Under this key a copy says when it was made; it is taken away when it is put in use."""
 IN_USE = "in_use"
 """Under this key the file says whether it was closed; see ``closing``."""
+MOVED = "moved"
+"""Under this key the file says when and to which folder the bench was moved."""
 FORMS = "forms"
 """Under this key the kinds and forms of the events that the file holds; see ``known_forms``."""
 
@@ -97,6 +105,27 @@ def version_of(path: Path) -> int:
             advice="Use the newer version; nothing was touched.",
         )
     return int(version)
+
+
+def moved_to(path: Path) -> str:
+    """Return when and to which folder the bench was moved; empty: it was not. Touches nothing."""
+    with in_words(str(path)), closing(read_only(path)) as raw:
+        row = raw.execute("SELECT value FROM meta WHERE key = ?", (MOVED,)).fetchone()
+    return str(row[0]) if row is not None else ""
+
+
+def require_here(path: Path) -> None:
+    """Raise :class:`MovedError` for records that were moved away."""
+    if said := moved_to(path):
+        utc, _, folder = said.partition(" ")
+        when = datetime.fromisoformat(utc).astimezone()
+        raise MovedError(
+            f"the bench was moved to {folder} on {when:%Y-%m-%d %H:%M}.",
+            where=str(path),
+            advice="Its records can be read here and are written on the new computer alone. A move "
+            "that was stopped is finished by 'benchstation move'; 'benchstation move --take' "
+            "brings it back here.",
+        )
 
 
 def bring_up_to_date(connection: Connection, path: Path, bench: str, version: int) -> None:

@@ -37,6 +37,8 @@ from benchstation.domain.people import hash_pin
 from benchstation.store.backends.postgresql_errors import ShopRefusesError
 from benchstation.store.bench_key import bench_key
 from benchstation.store.engine import open_store
+from benchstation.store.errors import StoreError
+from benchstation.store.shop.joining import join_bench
 from benchstation.store.shop.passwords import PASSWORD_VARIABLE, SERVICE, login_at
 from benchstation.store.shop.shop_store import open_shop
 from benchstation.store.trust import trust_at
@@ -256,7 +258,7 @@ def test_a_bench_belongs_to_one_shop(owner, at, ring, capsys, shop_server):
 
 
 def test_a_bench_that_lacks_what_the_shop_holds_is_sent_to_its_copy(
-    owner, at, ring, capsys, shop_server, tmp_path
+    owner, at, ring, shop_server, tmp_path
 ):
     main(["shop", "init", owner.text])
     at("bay-1")
@@ -278,9 +280,12 @@ def test_a_bench_that_lacks_what_the_shop_holds_is_sent_to_its_copy(
                 connection.execute(insert, [dict(row) for row in rows])
                 connection.execute(text("RESET SESSION AUTHORIZATION"))
     file.write_bytes(old)
-    (home_folder() / "heads").rename(tmp_path / "heads-away")
-    said = refused(capsys, "shop", "join", owner.text, "--person", "lea")
-    assert "more entries of this bench than the bench itself" in said
+    # Opened as by a program that knows nothing of what was signed here before.
+    with open_store(file, "bay-1") as store:
+        store.trust = trust_at(home_folder())
+        with pytest.raises(StoreError, match="1 more entries of this bench than the bench itself"):
+            join_bench(owner, store, "lea", WHEN)
+        store.trust = None
     assert entries > 3
 
 

@@ -408,6 +408,37 @@ def test_two_salts_contradict_nothing():
     assert not fold(net.shop.entries).open
 
 
+def test_a_unit_of_a_line_that_comes_into_force_later_stands_where_it_stood():
+    net = Network()
+    net.desk(ORDER)
+    net.take("A")
+    net.desk(OrderChanged("O-1", "2026-05-01", "hurry", False, "customer"))
+    more = OrderChanged("O-1", "2026-04-01", "note", False, "more", (OrderedUnit("line-b"),))
+    net.bench("A", more)
+    net.bench("A", opened("a", "line-b"))
+    net.bench("A", UnitFiled("a", "S-a", "pass", qa_hold=False, record={}))
+    net.all_sent_and_taken()
+    assert [line.line for line in net.order().lines] == ["line-1"]
+    (conflict,) = fold(net.shop.entries).open.values()
+    net.settle(conflict, Decision.BENCH)
+    line = net.order().lines[1]
+    assert (line.line, line.unit_id, line.state) == ("line-b", "a", LineState.FILED)
+
+
+def test_two_who_take_the_same_away_for_two_reasons_do_not_contradict_each_other():
+    net = Network()
+    net.desk(lot())
+    net.desk(enrolled())
+    for name in net.benches:
+        net.take(name)
+        net.bench(name, OilLotClosed("L-1", WITHDRAWN, f"seen at {name}"))
+        net.bench(name, PersonLeft("ana", f"told at {name}"))
+        net.bench(name, UnitDisposed("u", "held", f"seen at {name}"))
+    net.all_sent_and_taken()
+    assert not fold(net.shop.entries).open
+    assert len(fold(net.shop.entries).facts) == 8
+
+
 # --- any order -----------------------------------------------------------------------------------
 
 FACTS = st.sampled_from(

@@ -13,6 +13,7 @@ VALUES = {
     Code.LOT_WITHDRAWN: {"lot": "K-60", "lot_reason": "swells in oil"},
     Code.SIGNED_WHILE_LOCKED: {"person": "Ana"},
     Code.OLDER_REVISION: {"revision": 2, "newer": 3},
+    Code.OTHER_REVISION: {"revision": 2},
     Code.LINE_TAKEN_TWICE: {"order": "O-7"},
     Code.DEVIATION: {"of": "set_match"},
     Code.GUARDED_ACCEPTANCE: {"guard_factor": 1.6448536269514722},

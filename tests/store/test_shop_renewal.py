@@ -1,5 +1,7 @@
 """The searched tables of two benches and of a desk, as the shop's chain comes to each."""
 
+from contextlib import suppress
+
 import pytest
 
 from benchstation.domain.disposition import Standing, standing_of
@@ -177,6 +179,34 @@ def test_a_revision_of_the_desk_is_in_force_at_the_benches_and_older_work_is_nam
     assert get_unit(shop.a, "before").disposition == ""
 
 
+def test_a_unit_on_a_revision_that_only_this_bench_approved_so_is_named(shop):
+    shop.add(shop.a, approved(1))
+    shop.exchange()
+    shop.add(shop.a, approved(2))
+    other = SpecificationApproved("F1", 2, "family", "another", {"n": 1}, "other")
+    shop.add(shop.b, other, opened("b", "", "", revision=2), filed("b"))
+    shop.exchange()
+    assert shop.b.specifications()["F1", 2] == approved(2)
+    codes = {e.event.unit_id: e.event.what.code for e in shop.b.entries(kind=LearnedLate.kind)}
+    assert codes == {"b": Code.OTHER_REVISION}
+    assert get_unit(shop.b, "b").disposition == "held"
+    assert shop.b.specification_at(opened("b", revision=2), 4) == other
+
+
+def test_a_line_that_is_settled_into_its_order_stands_as_its_unit_does(shop):
+    shop.stand_in.desk(ORDER)
+    shop.exchange()
+    shop.stand_in.desk(OrderChanged("O-1", "2026-05-01", "hurry", False, "customer"))
+    more = OrderChanged("O-1", "2026-04-01", "note", False, "more", (OrderedUnit("line-b"),))
+    shop.add(shop.a, more, opened("a", "line-b"), filed("a"))
+    shop.exchange()
+    assert get_line(shop.a, "line-b") is None
+    shop.settle(Decision.BENCH)
+    for store in (shop.a, shop.b, shop.stand_in.store):
+        line = get_line(store, "line-b")
+        assert (line.unit_id, line.state) == ("a", LineState.FILED)
+
+
 def test_a_person_who_was_locked_is_so_everywhere_and_what_was_signed_since_is_held(shop):
     shop.stand_in.desk(PersonEnrolled("ana", "Ana", ("technician",), "x"))
     shop.exchange()
@@ -239,3 +269,21 @@ def test_one_lot_number_with_two_densities_keeps_what_was_known_when_each_was_us
     shop.exchange()
     assert shop.b.lots()["L-1"] == LOT
     assert [fact.event for fact in shop.b.facts(Subject.LOT, before=seq)] == [other]
+
+
+def test_what_was_read_before_is_read_again_when_either_chain_grew(shop):
+    assert shop.a.people() == {}
+    shop.add(shop.a, PersonEnrolled("ana", "Ana", ("qa",), "x"))
+    assert set(shop.a.people()) == {"ana"}
+    shop.exchange()
+    assert shop.a.facts(Subject.PERSON) is shop.a.facts(Subject.PERSON)
+    shop.stand_in.desk(PersonEnrolled("ben", "Ben", ("qa",), "x"))
+    assert set(shop.a.people()) == {"ana"}
+    shop.exchange()
+    assert set(shop.a.people()) == {"ana", "ben"}
+    with suppress(ZeroDivisionError), shop.a.bulk():
+        shop.add(shop.a, PersonEnrolled("cis", "Cis", ("qa",), "x"))
+        assert set(shop.a.people()) == {"ana", "ben", "cis"}
+        raise ZeroDivisionError
+    shop.add(shop.a, PersonEnrolled("dan", "Dan", ("qa",), "x"))
+    assert set(shop.a.people()) == {"ana", "ben", "dan"}

@@ -106,6 +106,7 @@ from benchstation.domain.events.shop_chain import (
 )
 from benchstation.domain.events.trust import (
     BenchKeyMade,
+    BenchMoved,
     ClockRanBack,
     LossAccepted,
 )
@@ -150,6 +151,7 @@ __all__ = [
     "BadgeSaltMade",
     "BenchJoined",
     "BenchKeyMade",
+    "BenchMoved",
     "BenchSetUpChanged",
     "BenchSettingChanged",
     "BodyMeasured",

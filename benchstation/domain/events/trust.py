@@ -36,6 +36,14 @@ class LossAccepted(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class BenchMoved(Event):
+    """The bench goes to another computer, as a lead says; nothing is written on this one after."""
+
+    kind: ClassVar[str] = "bench.moved"
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class ClockRanBack(Event):
     """The computer's clock stands before the time of an entry that is on record already."""
 

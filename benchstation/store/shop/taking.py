@@ -5,6 +5,7 @@ that are committed late. The copy here is held against the shop by its last hash
 before it; heads that a desk or a bench signed are held against the tree over the copy.
 """
 
+import logging
 from typing import Any
 
 from sqlalchemy import Connection, Row, bindparam, func, insert, select
@@ -13,13 +14,15 @@ from benchstation.domain.events import BenchJoined, DeskJoined
 from benchstation.domain.shop_chain import SHOP
 from benchstation.store import journal, signed_heads, taken_chain, tree_rows
 from benchstation.store.journal import Entry
-from benchstation.store.merkle import Frontier
+from benchstation.store.merkle import Frontier, grown
 from benchstation.store.row_check import RowError
 from benchstation.store.schema import journal as table
 from benchstation.store.shop.batches import hash_at
 from benchstation.store.shop.errors import ShopChangedError
+from benchstation.store.signed_heads import SignedHead
 
 ENTRIES_AT_ONCE = 500
+_LOG = logging.getLogger(__name__)
 _NEXT = (
     select(table)
     .where(table.c.bench == SHOP, table.c.seq > bindparam("last"))
@@ -43,6 +46,8 @@ class ShopReader:
         """Take up the copy that a bench holds."""
         self._tree = Frontier()
         self._keys: set[str] = set()
+        self._signed = 0
+        """So many entries are covered by the newest signed head that was looked at."""
         self._hashes = [journal.GENESIS]
         for row in journal.rows(local, SHOP):
             self._add(journal.entry_of(row))
@@ -75,21 +80,32 @@ class ShopReader:
         Raises :class:`ShopChangedError` for what does not follow or is not as it was signed; what
         this reader knows is then to be made again.
         """
-        rows = list(shop.execute(_NEXT, {"last": self.last[0]}))
-        upto = rows[-1].seq if rows else 0
-        heads = {head.size: head for head in signed_heads.between(shop, SHOP, self.last[0], upto)}
+        before = self.last[0]
+        rows = list(shop.execute(_NEXT, {"last": before}))
+        upto = rows[-1].seq if rows else before
+        heads = {head.size: head for head in signed_heads.between(shop, SHOP, self._signed, upto)}
         try:
             entries = taken_chain.checked_entries(rows, self.last)
         except RowError as error:
             raise self._changed(str(error)) from error
+        # A desk may sign what was read here before; the newest of those covers the others.
+        if earlier := [size for size in heads if size <= before]:
+            leaves = map(tree_rows.leaf_of, self._hashes[1 : max(earlier) + 1])
+            self._require_signed(heads[max(earlier)], grown(leaves))
         for entry in entries:
             self._add(entry)
-            if (head := heads.get(entry.seq)) is None:
-                continue
-            whose = head.public_key in self._keys and head.genuine
-            if not whose or head.root != self._tree.root().hex():
-                raise self._changed(f"its signed head of {head.size} entries does not fit.")
+            if entry.seq in heads:
+                self._require_signed(heads[entry.seq], self._tree)
         return rows
+
+    def _require_signed(self, head: SignedHead, tree: Frontier) -> None:
+        self._signed = head.size
+        if head.public_key not in self._keys:
+            # Whoever may write heads could stop every bench with one; it proves nothing either way.
+            _LOG.warning("a head of the shop's chain is signed with a key that is not on record")
+            return
+        if not head.genuine or head.root != tree.root().hex():
+            raise self._changed(f"its signed head of {head.size} entries does not fit.")
 
     def _add(self, entry: Entry) -> None:
         if isinstance(entry.event, BenchJoined | DeskJoined):

@@ -142,17 +142,6 @@ def run_first_start(port: OnboardingService, *, dark: bool = True) -> None:
     _run(app, lambda: True)
 
 
-def show_refusal(title: str, words: str) -> None:
-    """Show why the station does not start, until it is read."""
-    _application()
-    from PySide6.QtCore import Qt
-    from PySide6.QtWidgets import QMessageBox
-
-    box = QMessageBox(QMessageBox.Icon.Critical, title, words)
-    box.setTextFormat(Qt.TextFormat.PlainText)
-    box.exec()
-
-
 def _run(app: "QApplication", is_quiet: Callable[[], bool]) -> int:
     """Run until the end, and collect garbage in this thread only."""
     from PySide6.QtCore import QTimer

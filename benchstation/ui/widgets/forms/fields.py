@@ -110,7 +110,11 @@ class ChoiceField(QComboBox):
 
         So do keys with Ctrl, which would be searched for in the list.
         """
-        if event.key() == Qt.Key.Key_F4 or belongs_to_page(event):
+        control = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+        alt = event.modifiers() & Qt.KeyboardModifier.AltModifier
+        alt_up = bool(alt) and event.key() == Qt.Key.Key_Up
+        if control or alt_up or event.key() == Qt.Key.Key_F4 or belongs_to_page(event):
+            # The box would swallow Ctrl+PgDown, and choose another by Alt+Up.
             event.ignore()
             return
         if event.key() in ENTER:
@@ -160,7 +164,10 @@ class CheckField(QCheckBox):
             if not event.isAutoRepeat():
                 self.finished.emit()
             return
-        if not _leaves(self, event):
+        if event.modifiers() & ~KEYPAD:
+            # A button would go to its neighbour by Alt+Up; with a key beside it, it is the page's.
+            event.ignore()
+        elif not _leaves(self, event):
             super().keyPressEvent(event)
 
     def hitButton(self, pos: object) -> bool:

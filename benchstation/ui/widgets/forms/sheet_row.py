@@ -1,7 +1,7 @@
 """One figure of a specification in a form: label, field, unit, what it is, and what is wrong."""
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QFocusEvent
+from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QLabel, QWidget
 
 from benchstation.screens.model.elements import ActionView, Tone
@@ -10,7 +10,7 @@ from benchstation.ui.shell.labels import label, set_property, set_role, set_tone
 from benchstation.ui.shell.layouts import across, down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import FINE_TARGET_PX
-from benchstation.ui.widgets.forms.fields import CheckField, ChoiceField, TextField
+from benchstation.ui.widgets.forms.fields import ENTER, CheckField, ChoiceField, TextField
 from benchstation.ui.widgets.readout.action_button import ActionButton
 
 FIELD_PX, UNIT_PX, CONFIRM_PX, LONG_TEXT = 132, 58, 84, 46
@@ -36,13 +36,27 @@ class SheetText(TextField):
         self.gone.emit()
 
 
-def small_button(words: str, name: str, width: int = FINE_TARGET_PX) -> ActionButton:
+class FormButton(ActionButton):
+    """A button of a form: Enter presses it, as Space does."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(quiet=True, parent=parent)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Press it by Enter."""
+        if event.key() in ENTER:
+            if not event.isAutoRepeat():
+                self.click()
+            return
+        super().keyPressEvent(event)
+
+
+def small_button(words: str, name: str, width: int = FINE_TARGET_PX) -> FormButton:
     """Return a button that stands beside a field."""
-    button = ActionButton(quiet=True)
+    button = FormButton()
     button.show_action(ActionView(name, words, ""))
     button.setAccessibleName(name)
     button.setFixedWidth(width)
-    button.setFixedHeight(px(FINE_TARGET_PX))
     return button
 
 

@@ -27,9 +27,8 @@ from benchstation.ui.shell.labels import frame, label, set_role
 from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller
-from benchstation.ui.shell.text_scale import px
-from benchstation.ui.shell.theme import FINE_TARGET_PX
-from benchstation.ui.widgets.forms.sheet_row import SheetRow, head, small_button
+from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.widgets.forms.sheet_row import FormButton, SheetRow, head, small_button
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 
 Change = Callable[[str], str]
@@ -60,13 +59,18 @@ class SpecificationForm(QFrame):
         self._below: int | None = None
         """The step that a new one comes after."""
         self.rows: list[SheetRow] = []
-        self.step_buttons: list[ActionButton] = []
+        self.step_buttons: list[FormButton] = []
+        self.confirms: list[ActionButton] = []
+        """Of each list that is still the example's: it is right as it stands."""
+        self._stops: list[QWidget] = []
+        """What Enter leads to, one after the other."""
+        self._lead = False
         self._shape: object = None
         self._focus = ""
         box = down(self, (12, 10, 6, 8), 6)
         self._tabs = QGridLayout()
         self._tabs.setSpacing(4)
-        self.tabs: list[ActionButton] = []
+        self.tabs: list[FormButton] = []
         box.addLayout(self._tabs)
         self.problem = Notice()
         self.legend = label(LEGEND, "small", wrap=True)
@@ -78,6 +82,10 @@ class SpecificationForm(QFrame):
             self.inner, "fields of the specification", focus=Qt.FocusPolicy.NoFocus
         )
         box.addWidget(self.scroller, 1)
+        self._seen = QTimer(self)
+        self._seen.setSingleShot(True)
+        self._seen.setInterval(0)
+        self._seen.timeout.connect(self._see)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(APPLY_AFTER_MS)
@@ -119,8 +127,7 @@ class SpecificationForm(QFrame):
     def _show_tabs(self) -> None:
         while len(self.tabs) < len(self.parts):
             place = len(self.tabs)
-            button = ActionButton(quiet=True)
-            button.setFixedHeight(px(FINE_TARGET_PX))
+            button = FormButton()
             button.setCheckable(True)
             button.clicked.connect(partial(self._on_tab, place))
             self._tabs.addWidget(button, place // COLUMNS, place % COLUMNS)
@@ -136,7 +143,8 @@ class SpecificationForm(QFrame):
     def _build(self, part: SheetPart) -> None:
         """Make the fields of a part anew; the keyboard stays in the field that it was in."""
         kept = next((row for row in self.rows if row.field.field == self._focus), None)
-        self.rows, self.step_buttons = [], []
+        self.rows, self.step_buttons, self.confirms = [], [], []
+        self._stops = []
         while (item := self._column.takeAt(0)) is not None:
             if (old := item.widget()) is not None:
                 old.hide()
@@ -153,6 +161,9 @@ class SpecificationForm(QFrame):
         wanted = next((row for row in self.rows if row.field.field == self._focus), None)
         if wanted is not None and kept is not None:
             wanted.take_over(kept)
+        elif self._lead:
+            self._lead = False
+            self.focus_first()
 
     def _fill(self, box: QVBoxLayout, part: SheetPart) -> None:
         is_step = part.field.startswith(f"{ROUTE}.") and part.field.count(".") == 1
@@ -178,8 +189,11 @@ class SpecificationForm(QFrame):
         row.addWidget(head(f"{sign}{one.title}"), 1)
         if one.example:
             confirm = small_button("Right", "right as it stands in the example", 84)
-            confirm.clicked.connect(partial(self._confirm, one.example))
+            confirm.clicked.connect(partial(self._confirm_list, one.example, confirm))
+            confirm.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             row.addWidget(confirm)
+            self.confirms.append(confirm)
+            self._stops.append(confirm)
         box.addWidget(top)
         for place, entry in enumerate(one.entries):
             box.addWidget(self._entry(one, place, entry))
@@ -235,6 +249,7 @@ class SpecificationForm(QFrame):
         row.taken.connect(partial(self._on_taken, row))
         row.entered.connect(partial(self._on_entered, row))
         self.rows.append(row)
+        self._stops.append(row.editor)
         return row
 
     # --- the route -------------------------------------------------------------------------------
@@ -245,8 +260,7 @@ class SpecificationForm(QFrame):
         for place in range(len(steps.entries)):
             line = clear()
             row = across(line, spacing=4)
-            button = ActionButton(quiet=True)
-            button.setFixedHeight(px(FINE_TARGET_PX))
+            button = FormButton()
             button.clicked.connect(partial(self._open, place))
             row.addWidget(button, 1)
             self.step_buttons.append(button)
@@ -266,7 +280,7 @@ class SpecificationForm(QFrame):
     def _back_row(self, step: SheetPart) -> QWidget:
         line = clear()
         row = across(line, spacing=8)
-        back = ActionButton(quiet=True)
+        back = FormButton()
         back.show_action(ActionView("back", "Back to the route", BACK))
         back.setFixedWidth(170)
         back.clicked.connect(self.go_back)
@@ -286,9 +300,8 @@ class SpecificationForm(QFrame):
         self._column.addWidget(holder)
         self._column.addWidget(self._wide_button("Cancel", self.go_back))
 
-    def _wide_button(self, words: str, do: Callable[[], None]) -> ActionButton:
-        button = ActionButton(quiet=True)
-        button.setFixedHeight(px(FINE_TARGET_PX))
+    def _wide_button(self, words: str, do: Callable[[], None]) -> FormButton:
+        button = FormButton()
         button.show_action(ActionView("add", words, ""))
         button.clicked.connect(partial(_without_state, do))
         return button
@@ -327,6 +340,14 @@ class SpecificationForm(QFrame):
     def _confirm(self, name: str, _: bool = False) -> None:
         self._edit(partial(_put, (EXAMPLE_TABLE, name), None))
 
+    def _confirm_list(self, name: str, button: ActionButton, _: bool = False) -> None:
+        """Confirm a list, and go on to what is still the example's."""
+        self._focus = ""
+        section = self.section
+        self._confirm(name)
+        # The list is made anew without its mark; the keyboard then goes on from there.
+        self._lead = self._go_to_marked(button) and self.section == section
+
     def _on_confirmed(self, row: SheetRow) -> None:
         if row.field.example:
             self._confirm(row.field.example)
@@ -337,16 +358,55 @@ class SpecificationForm(QFrame):
 
     def _on_entered(self, row: SheetRow) -> None:
         self._focus = row.field.field
-        self.scroller.ensureWidgetVisible(row, 0, 40)
+        # A row that was made just now has no place yet.
+        self._seen.start()
         self.pointed.emit(row.field)
 
+    @Slot()
+    def _see(self) -> None:
+        """Scroll to the field that the keyboard is in."""
+        row = next((row for row in self.rows if row.field.field == self._focus), None)
+        if row is not None:
+            self.scroller.ensureWidgetVisible(row, 0, 40)
+
     def _go_on(self, row: SheetRow) -> None:
-        place = self.rows.index(row) if row in self.rows else -1
-        if 0 <= place < len(self.rows) - 1:
-            after = self.rows[place + 1].editor
-            after.setFocus(Qt.FocusReason.TabFocusReason)
+        if row.field.example and self._go_to_marked(row.editor):
+            return
+        place = self._stops.index(row.editor) if row.editor in self._stops else -1
+        if 0 <= place < len(self._stops) - 1:
+            _go_into(self._stops[place + 1])
         elif self.section < len(self.parts) - 1 and self.step is None:
             self.turn_to(self.section + 1)
+
+    def _marked(self) -> list[QWidget]:
+        """Return the stops of this view that are still the example's, or at fault."""
+        editors = [row.editor for row in self.rows if row.field.example or row.field.problem]
+        return [stop for stop in self._stops if stop in editors or stop in self.confirms]
+
+    def _go_to_marked(self, after: QWidget) -> bool:
+        """Go to what is still the example's next: here, in the next step, in the next part."""
+        place = self._stops.index(after) if after in self._stops else -1
+        here = next((w for w in self._marked() if self._stops.index(w) > place), None)
+        if here is not None:
+            _go_into(here)
+            return True
+        steps = self.parts[-1].lists[0].entries
+        if self.step is None:
+            for section in range(self.section + 1, len(self.parts)):
+                if _left_in(self.parts[section]):
+                    self.turn_to(section)
+                    break
+            else:
+                return False
+            if self.parts[self.section].field != ROUTE:
+                return True
+        begin = -1 if self.step is None else self.step
+        step = next((n for n, s in enumerate(steps) if n > begin and _left_in(s)), None)
+        if step is None:
+            self.go_back()
+        else:
+            self._open(step)
+        return True
 
     def _open(self, place: int, _: bool = False) -> None:
         self.flush()
@@ -381,12 +441,12 @@ class SpecificationForm(QFrame):
         self.focus_first()
 
     def focus_first(self) -> None:
-        """Put the keyboard into the first field at fault, else the first one."""
-        wrong = (row for row in self.rows if row.field.problem)
-        first = next(wrong, self.rows[0] if self.rows else None)
+        """Put the keyboard into the first field at fault, of the example, or at all."""
+        wrong = next((row for row in self.rows if row.field.problem), None)
+        stops = [*self._marked(), *self._stops]
+        first = wrong.editor if wrong is not None else next(iter(stops), None)
         if first is not None:
-            # As by Tab: what stands there is marked, and typing takes its place.
-            first.editor.setFocus(Qt.FocusReason.TabFocusReason)
+            _go_into(first)
         elif self.step_buttons:
             self.step_buttons[0].setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -414,6 +474,13 @@ class SpecificationForm(QFrame):
                 self.turn_to((self.section + by) % len(self.parts))
                 return True
         return False
+
+
+def _go_into(stop: QWidget) -> None:
+    """Put the keyboard there as Tab does: what stands there is marked, typing takes its place."""
+    stop.setFocus(Qt.FocusReason.TabFocusReason)
+    if isinstance(stop, TextField):
+        stop.selectAll()
 
 
 def _without_state(do: Callable[[], None], _: bool = False) -> None:

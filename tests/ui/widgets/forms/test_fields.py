@@ -139,3 +139,16 @@ def test_a_tick_can_be_seen(shown):
     before = made.grab().toImage()
     made.setChecked(True)
     assert made.grab().toImage() != before
+
+
+def test_keys_of_the_page_choose_nothing(shown):
+    made = shown(ChoiceField(CHOICES))
+    made.setFocus()
+    made.setCurrentIndex(1)
+    for key, modifier in (
+        (Qt.Key.Key_Up, Qt.KeyboardModifier.AltModifier),
+        (Qt.Key.Key_PageDown, Qt.KeyboardModifier.ControlModifier),
+        (Qt.Key.Key_PageUp, Qt.KeyboardModifier.ControlModifier),
+    ):
+        QTest.keyClick(made, key, modifier)
+        assert made.currentIndex() == 1
