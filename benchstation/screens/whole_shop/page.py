@@ -67,7 +67,8 @@ def _task(session: BenchSession, hint: str) -> TaskView:
         "here",
         f"{session.person.name}, {role_words(session.person.roles)}",
         "Records (F4) finds every unit of every bench. What is done here stands in the shop's own "
-        "chain and comes to the benches by itself.",
+        "chain and comes to the benches by itself. Where two said different things, both versions "
+        "wait in To settle (Shift+F4).",
         actions=(ActionView("sign_out", "Sign out", "Ctrl+L"),),
     )
 
