@@ -16,3 +16,10 @@ def fill_terms(window: FillWindow, words: QuantityFormatter) -> tuple[TermView, 
         TermView("Least oil", words.volume(window.least_m3), f"limited by: {ends[0]}"),
         TermView("Most oil", words.volume(window.most_m3), f"limited by: {ends[1]}"),
     )
+
+
+def window_in_words(window: FillWindow, words: QuantityFormatter) -> str:
+    """Return the window in a line, or that no fill fits."""
+    if window.is_empty:
+        return NO_FILL
+    return f"{words.volume(window.least_m3)} to {words.volume(window.most_m3)} fit"

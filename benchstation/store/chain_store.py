@@ -4,6 +4,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from typing import TypeVar
 
@@ -112,7 +113,19 @@ class ChainStore(ABC):
         ``before``: as it was when this bench wrote this entry of its own.
         """
         with self.reading() as connection:
-            return shop_facts.facts_of(connection, self.bench, sorts, before)
+            if before != NO_END:
+                return shop_facts.facts_of(connection, self.bench, sorts, before)
+            stands = shop_facts.stands_at(connection, self.bench, sorts)
+            known = self._known_facts.get(sorts)
+            if known is None or known[0] != stands:
+                found = tuple(shop_facts.facts_of(connection, self.bench, sorts))
+                known = self._known_facts[sorts] = stands, found
+        return known[1]
+
+    @cached_property
+    def _known_facts(self) -> dict[tuple[Subject, ...], tuple[object, tuple[ShopFact, ...]]]:
+        """Return what was read last of some sorts, and where the chains stood then."""
+        return {}
 
     def facts_about(self, subject: str) -> Sequence[ShopFact]:
         """Return what holds of one of the shop's things, in its order."""

@@ -6,7 +6,7 @@ the bench took it; what holds is the fold of ``domain/shop_chain.py`` over the e
 
 from collections.abc import Iterable, Sequence
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, bindparam, select
 
 from benchstation.domain.events import Conflicted, Settled
 from benchstation.domain.shop_chain import (
@@ -23,6 +23,14 @@ from benchstation.store.schema import shop_fact
 from benchstation.store.shop_fact_rows import NO_END, folded
 from benchstation.store.taken import taken
 
+_LAST = (
+    select(entries.c.bench, entries.c.seq, entries.c.hash)
+    .join(shop_fact, (entries.c.bench == shop_fact.c.bench) & (entries.c.seq == shop_fact.c.seq))
+    .where(shop_fact.c.sort == bindparam("sort"), shop_fact.c.bench == bindparam("own"))
+    .order_by(shop_fact.c.seq.desc())
+    .limit(1)
+)
+
 
 def facts_of(
     connection: Connection, bench: str, sorts: Iterable[Subject], before: int = NO_END
@@ -35,6 +43,17 @@ def facts_of(
     known = taken(connection, bench, before)[0] if bench != SHOP else NO_END
     shop, own = folded(connection, which, bench, known, before)
     return shop.in_force(own)
+
+
+def stands_at(connection: Connection, bench: str, sorts: Iterable[Subject]) -> object:
+    """Return a value that is another one when what holds of these sorts may be another."""
+    known = taken(connection, bench)[0] if bench != SHOP else 0
+    last = [
+        connection.execute(_LAST, {"sort": sort.value, "own": one}).first()
+        for sort in sorts
+        for one in {bench, SHOP}
+    ]
+    return known, sorted((row.bench, row.seq, row.hash) for row in last if row is not None)
 
 
 def facts_about(connection: Connection, bench: str, subject: str) -> Sequence[ShopFact]:

@@ -115,7 +115,7 @@ def test_every_term_of_the_oil_target_can_be_checked_by_hand(bench):
     ("off_kg", "word", "caption", "tone"),
     [
         (-0.050, "pour", "to go", Tone.PLAIN),
-        (0.0, "in the window: capture", "from target", Tone.GOOD),
+        (0.0, "in the window: capture", "from target", Tone.PLAIN),
         (0.005, "take some out", "too much", Tone.CAUTION),
     ],
 )

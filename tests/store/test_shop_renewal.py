@@ -1,5 +1,7 @@
 """The searched tables of two benches and of a desk, as the shop's chain comes to each."""
 
+from contextlib import suppress
+
 import pytest
 
 from benchstation.domain.disposition import Standing, standing_of
@@ -267,3 +269,21 @@ def test_one_lot_number_with_two_densities_keeps_what_was_known_when_each_was_us
     shop.exchange()
     assert shop.b.lots()["L-1"] == LOT
     assert [fact.event for fact in shop.b.facts(Subject.LOT, before=seq)] == [other]
+
+
+def test_what_was_read_before_is_read_again_when_either_chain_grew(shop):
+    assert shop.a.people() == {}
+    shop.add(shop.a, PersonEnrolled("ana", "Ana", ("qa",), "x"))
+    assert set(shop.a.people()) == {"ana"}
+    shop.exchange()
+    assert shop.a.facts(Subject.PERSON) is shop.a.facts(Subject.PERSON)
+    shop.stand_in.desk(PersonEnrolled("ben", "Ben", ("qa",), "x"))
+    assert set(shop.a.people()) == {"ana"}
+    shop.exchange()
+    assert set(shop.a.people()) == {"ana", "ben"}
+    with suppress(ZeroDivisionError), shop.a.bulk():
+        shop.add(shop.a, PersonEnrolled("cis", "Cis", ("qa",), "x"))
+        assert set(shop.a.people()) == {"ana", "ben", "cis"}
+        raise ZeroDivisionError
+    shop.add(shop.a, PersonEnrolled("dan", "Dan", ("qa",), "x"))
+    assert set(shop.a.people()) == {"ana", "ben", "dan"}

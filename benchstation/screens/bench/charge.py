@@ -107,8 +107,6 @@ class _View:
             tone = Tone.DANGER
         elif self._gauge >= limits.warning_gauge_pa:
             tone = Tone.CAUTION
-        elif abs(self._gauge - self._goal) <= self._half:
-            tone = Tone.GOOD
         assert self._session.work.around is not None
         unit = self._words.temperature(self._session.work.around.temperature_k)
         caption = f"target {self._words.gauge(self._goal)}, unit {unit}"

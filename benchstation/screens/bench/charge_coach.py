@@ -75,7 +75,7 @@ def when_settled(
     """
     off = final_pa - goal_pa
     if abs(off) <= half_pa:
-        return "in the window: capture", Tone.GOOD
+        return "in the window: capture", Tone.MANDATORY
     if abs(off) <= known_half_pa:
         return "measure the unit: press A", Tone.CAUTION
     if off > 0:

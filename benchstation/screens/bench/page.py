@@ -7,10 +7,13 @@ from benchstation.bench.time_out import warning
 from benchstation.domain.air_evidence import AirQuantity, AirSource
 from benchstation.domain.guard import GuardSnapshot
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.specification import Step, StepKind
+from benchstation.domain.unit_commands import PASS
 from benchstation.quantities.formatter import QuantityFormatter, local_clock
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.actions import side_actions
 from benchstation.screens.bench.alarm_panel import banners
+from benchstation.screens.bench.damper import is_filling, living_damper
 from benchstation.screens.bench.instruction import overtaken, under_alarm
 from benchstation.screens.bench.instrument_bar import strip
 from benchstation.screens.bench.lamp import output_notes
@@ -79,6 +82,7 @@ def bench_view(
         day_open=day_open(session),
         watched=_watched(session, seen),
         barred=may_not,
+        damper=living_damper(session, words, is_filling(session)),
         moments=moments(rebuild, words),
         filed=filed_proof(session, words),
     )
@@ -153,6 +157,18 @@ def _subtitle(rebuild: Rebuild | None) -> str:
     return f"{rebuild.specification.family}, revision {rebuild.specification.revision}"
 
 
+def _differs(rebuild: Rebuild, step: Step) -> bool:
+    """Return True when a step is done and not as it should be: no tick stands there."""
+    charged = step.kind is StepKind.CHARGE
+    judged = (
+        (rebuild.oil or {}).get(step.id),
+        rebuild.charge if charged else None,
+        rebuild.hold if charged else None,
+    )
+    failed = any(result is not None and result.decision != PASS for result in judged)
+    return failed or rebuild.deviated(step.id)
+
+
 def _steps(rebuild: Rebuild | None, words: QuantityFormatter) -> tuple[StepView, ...]:
     if rebuild is None:
         return ()
@@ -162,7 +178,7 @@ def _steps(rebuild: Rebuild | None, words: QuantityFormatter) -> tuple[StepView,
     for step in rebuild.specification.steps:
         signature = rebuild.signatures.get(step.id)
         if signature is not None or rebuild.ended == "filed":
-            state = StepState.DONE
+            state = StepState.DIFFERS if _differs(rebuild, step) else StepState.DONE
         elif current is not None and step.id == current.id:
             state = StepState.NOW
         else:

@@ -19,7 +19,7 @@ def zero_at_gauge(
     if gauge is None:
         line, tone = "no valid reading: this never counts as zero", Tone.DANGER
     elif empty:
-        line, tone = f"within ± {words.pressure(band)}", Tone.GOOD
+        line, tone = f"within ± {words.pressure(band)}", Tone.PLAIN
     else:
         line, tone = (
             f"under pressure: release until within ± {words.pressure(band)}",
@@ -56,7 +56,7 @@ def fill_line_at_gauge(
     band = words.pressure(gas.release_zero_band)
     pressed = gas.under_pressure(gauge)
     number = words.pressure_shown(gauge)
-    tone = Tone.CAUTION if pressed else Tone.GOOD
+    tone = Tone.CAUTION if pressed else Tone.PLAIN
     big = BigNumber("pressure in the fill line", number.number, f"{number.unit} gauge", tone)
     if gauge < -gas.release_zero_band:
         off = f"the gauge's zero is off: outside ± {band}, the charge is undecided"

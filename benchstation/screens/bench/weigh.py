@@ -133,7 +133,7 @@ class _View:
             return BigNumber("on the scale", number.number, number.unit, Tone.PLAIN, self._stale)
         if abs(self._left) <= self._half:
             off = words.mass_difference(-self._left)
-            return BigNumber("from target", off.number, off.unit, Tone.GOOD, self._stale)
+            return BigNumber("from target", off.number, off.unit, Tone.PLAIN, self._stale)
         number = words.mass_shown(abs(self._left))
         # What is taken out too much is missing in the unit.
         past = "too much" if self._purpose.adds else "too little in it"
@@ -245,7 +245,7 @@ class _View:
         if pouring and left_s is not None and left_s < SLOW_WITHIN_S:
             return ("slow down", Tone.CAUTION)
         if abs(self._left) <= self._half:
-            return ("in the window: capture", Tone.GOOD)
+            return ("in the window: capture", Tone.MANDATORY)
         return (GO[plan.purpose], Tone.PLAIN)
 
     def lanes(self) -> tuple[LaneView, ...]:

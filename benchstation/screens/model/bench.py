@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from benchstation.domain.people import DisplayPreferences as DisplayPreferences
+from benchstation.screens.model.damper import LiveDamperView
 from benchstation.screens.model.elements import (
     ActionView,
     StepView,
@@ -91,6 +92,8 @@ class BenchView:
     """So many lines of the start of the day are open, where they are asked for."""
     watched: str = ""
     """Why the window is not closed without asking: an alarm is open, or there is pressure."""
+    damper: LiveDamperView | None = None
+    """The unit on the bench, drawn to scale as it is now."""
     moments: tuple[MomentView, ...] = ()
     """Every result that the unit has; one that is new holds for a moment."""
     filed: ProofView | None = None

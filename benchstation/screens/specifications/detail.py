@@ -14,7 +14,7 @@ from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.bench.leak_words import service_group
-from benchstation.screens.fill_words import NO_CHARGE, fill_terms
+from benchstation.screens.fill_words import NO_CHARGE, fill_terms, window_in_words
 from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
 from benchstation.screens.model.specifications import (
     DrawingView,
@@ -61,6 +61,19 @@ def detail(
 def temperature(s: Specification, at: str) -> float:
     """Return the temperature that a word stands for."""
     return {COLD: s.limits.cold, HOT: s.limits.hot}.get(at, s.oil.reference_temperature)
+
+
+def beside(s: Specification, words: QuantityFormatter) -> dict[str, str]:
+    """Return what follows from sizes, fill and charge, by the field that it stands beside."""
+    found = s.follows()
+    window = window_in_words(s.window(Oil(s.oil.typical_rho15)), words)
+    return {
+        "oil.volume": (
+            f"{window}; floating piston {words.length(found.piston_depth_m)} below the mouth, "
+            f"gas length {words.length(found.gas_length_m)}"
+        ),
+        "gas.gauge_pressure": f"push force {words.force(found.push_force_n)}, rod out",
+    }
 
 
 def _window(s: Specification, words: QuantityFormatter) -> TermGroup:
@@ -154,6 +167,12 @@ def _figures(s: Specification, unit: ChargedDamper, words: QuantityFormatter) ->
         (
             TermView(
                 "Gas volume, rod out", words.volume(unit.gas_volume_m3(reference)), at(reference)
+            ),
+            TermView("Gas length, rod out", words.length(s.follows().gas_length_m), at(reference)),
+            TermView(
+                "Floating piston below the mouth",
+                words.length(s.follows().piston_depth_m),
+                "rod out, with the specified fill",
             ),
             TermView("Nitrogen", words.mass(unit.amount_kg, 3)),
             TermView(

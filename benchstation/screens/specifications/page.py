@@ -25,7 +25,7 @@ from benchstation.screens.model.specifications import (
     SpecificationRow,
 )
 from benchstation.screens.specifications.changes import changes
-from benchstation.screens.specifications.detail import detail
+from benchstation.screens.specifications.detail import beside, detail
 from benchstation.screens.specifications.sheet import Judged, by_field, sheet
 from benchstation.screens.specifications.whole import whole
 from benchstation.store.chain_store import ChainStore
@@ -104,6 +104,7 @@ class Specifications:
             words,
             by_field(problems),
             s.follows() if s is not None else None,
+            beside(s, words) if s is not None else {},
             still_example(content),
         )
         parts = sheet(content, known)

@@ -61,6 +61,8 @@ class Judged:
     problems: Mapping[str, str] = field(default_factory=dict)
     """What is wrong, by field."""
     follows: Follows | None = None
+    beside: Mapping[str, str] = field(default_factory=dict)
+    """What the figures make of each other, in words, by the field that it stands beside."""
     example: Mapping[str, str] = field(default_factory=dict)
     """What is still the example's, by field, with its name there."""
 
@@ -150,6 +152,7 @@ def _field(figure: Figure, model: type[Part], place: str, said: Any, judged: Jud
         unit,
         choices=figure.choices,
         problem=judged.problems.get(place, ""),
+        follows=judged.beside.get(place, ""),
         example=judged.example.get(place, ""),
         left_out=may_be_left_out(model, figure.name),
         mark=figure.mark,

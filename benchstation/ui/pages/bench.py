@@ -101,8 +101,8 @@ class BenchPage(Page):
         self._step, self._serial, self._who = view.task.step_id, view.serial, view.who
         self._view = view
         self.route.show_view(view)
-        self.task.show_task(view.task)
         self.task.show_proof(self._unit_of(view), view)
+        self.task.show_task(view.task)
         self.switch.show_form(view.switch)
         self.why.show_why(view.why)
         self.notes.show_text("\n".join(view.notes))

@@ -37,6 +37,7 @@ class MessageLine(QFrame):
         super().__init__(parent)
         self.message: Message | None = None
         self.mark = Mark(MARK_PX)
+        self.mark.set_normal(True)
         self.words = label("", "", wrap=True)
         self.words.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
         self.show_all = ActionButton(quiet=True)
@@ -77,7 +78,8 @@ class MessageLine(QFrame):
         self.message = message
         self.mark.set_tone(message.tone)
         self.mark.setVisible(message.tone is not Tone.QUIET)
-        set_wash(self, message.tone)
+        # What happened as it should is grey; green is a judged pass's alone.
+        set_wash(self, Tone.QUIET if message.tone is Tone.GOOD else message.tone)
         self.setAccessibleName(message.text)
         self.show()
         self._fit()

@@ -1,12 +1,14 @@
 """Proof at the bench: margin, U and probability of a capture; the filed unit from its record."""
 
+from dataclasses import replace
+
 import pytest
 
 from benchstation.domain.specification import StepKind
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.page import bench_view
-from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.elements import StepState, Tone
 from tests.stepped_bench import make_bench
 
 
@@ -45,3 +47,19 @@ def test_a_filed_unit_is_shown_from_its_record(bench, system):
     assert proof.label[0] == bench.session.rebuild.opened.serial
     assert {action.id for action in view.task.actions} == {"open_record", "next"}
     assert bench_view(bench.session, words).filed is proof, "it is read once"
+
+
+def states(bench) -> dict[str, StepState]:
+    return {step.id: step.state for step in bench_view(bench.session, METRIC).steps}
+
+
+def test_a_step_that_failed_or_deviated_is_never_plainly_done(bench):
+    bench.work_to(StepKind.FILE)
+    assert set(states(bench).values()) == {StepState.DONE, StepState.NOW}
+    rebuild = bench.session.rebuild
+    failed = replace(rebuild, charge=replace(rebuild.charge, decision="fail"))
+    bench.session.on_bench.rebuild = failed
+    charge = next(s.id for s in failed.specification.steps if s.kind is StepKind.CHARGE)
+    seen = states(bench)
+    assert seen.pop(charge) is StepState.DIFFERS
+    assert StepState.DIFFERS not in seen.values()

@@ -1,13 +1,19 @@
 """Drafting, checking and approving a specification, and what its page is told."""
 
 import tomllib
+from datetime import UTC, datetime
 from importlib.resources import files
 
 import numpy as np
 import pytest
 
 from benchstation.demo import shop as demo
-from benchstation.domain.specification import SpecificationError, specification_from_toml
+from benchstation.domain.events import SpecificationDrafted
+from benchstation.domain.specification import (
+    SpecificationError,
+    specification_from,
+    specification_from_toml,
+)
 from benchstation.domain.specification_edit import with_value
 from benchstation.domain.specification_text import as_toml
 from benchstation.domain.unit_commands import NotAllowedError
@@ -227,3 +233,27 @@ def test_the_units_own_mass_is_read_shown_and_written(page):
     assert again == specification_from_toml(stated)
     with pytest.raises(SpecificationError, match="unit_mass"):
         specification_from_toml(stated.replace('"1.4 kg"', '"0 kg"'))
+
+
+def test_a_window_that_is_empty_says_that_no_fill_fits(page):
+    wrong = text().replace('piston_room = "8 mm"', 'piston_room = "60 mm"')
+    wrong = wrong.replace('piston_clearance = "5 mm"', 'piston_clearance = "60 mm"')
+    found = page.check(wrong, 0.0, "reference", METRIC)
+    assert found.problems[0].startswith("No fill fits: ")
+    (group,) = (g for g in found.groups if g.title == "Fill window")
+    assert group.terms[0].value == "no fill fits"
+    assert "Least oil" not in [term.label for term in group.terms]
+
+
+def test_a_draft_of_before_a_rule_was_made_is_listed_and_says_what_it_breaks(bench, page):
+    wrong = text().replace('"209.5 mm"', '"150 mm"')
+    s = specification_from(tomllib.loads(wrong))
+    event = SpecificationDrafted(FAMILY, 2, wrong, s.sha256())
+    bench.store.append([event], person="oberhauser", utc=datetime.now(UTC))
+    key = f"draft:{FAMILY}/2"
+    assert key in [row.key for row in page.rows()]
+    opened = page.open(key, 0.0, "reference", METRIC)
+    assert "sizes and fill give 209.93 mm" in opened.problems[0]
+    bench.sign_in("anders")
+    with pytest.raises(SpecificationError, match="sizes and fill give"):
+        bench.session.act("approve", {**demo.SIGNED, "key": key})

@@ -4,14 +4,17 @@ import tomllib
 from importlib.resources import files
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from benchstation.domain.example_marks import marked, still_example
 from benchstation.domain.specification import Specification, judged, specification_from_toml
 from benchstation.domain.specification_edit import at, way_of, with_entry, with_value
 from benchstation.quantities.formatter import METRIC, QuantityFormatter
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.specifications import SheetKind
+from benchstation.screens.model.specifications import SheetKind, written
 from benchstation.screens.specifications.changes import changes
+from benchstation.screens.specifications.detail import beside
 from benchstation.screens.specifications.figures import FIGURES, INPUTS, LISTED, TABLES
 from benchstation.screens.specifications.new_entries import DISC, input_entries, step_entries
 from benchstation.screens.specifications.sheet import Judged, by_field, sheet
@@ -29,7 +32,8 @@ OWN_TABLES = {"geometry", "oil", "gas", "limits", "steadiness", "matching", "sta
 def parts_of(text, words=METRIC):
     content = tomllib.loads(text)
     s, problems = judged(content, words)
-    known = Judged(words, by_field(problems), s.follows() if s else None, still_example(content))
+    follows, said = (s.follows(), beside(s, words)) if s else (None, {})
+    known = Judged(words, by_field(problems), follows, said, still_example(content))
     return sheet(content, known)
 
 
@@ -84,6 +88,43 @@ def test_a_figure_says_its_unit_what_it_is_and_what_holds_without_it():
 def test_a_bare_number_in_the_text_is_si():
     text = FRONT.replace('bore = "46 mm"', "bore = 0.046")
     assert fields_of(text)["geometry.bore"].value == "46.00 mm"
+
+
+TYPED = st.one_of(
+    st.text(st.characters(exclude_categories=["Cs", "Cc"]), max_size=12),
+    st.sampled_from(["12", "0,5", "1.5 in", "8.1 Nm", "", "20 °C", "-3", "yes"]),
+)
+
+
+@given(st.sampled_from(sorted(SHIPPED)), st.data())
+@settings(max_examples=25, deadline=None)
+def test_what_is_typed_into_the_form_is_what_the_form_says_then(name, data):
+    """Form to text to form: the value, and all that stood beside it."""
+    text = SHIPPED[name]
+    before = fields_of(text)
+    plain = [f for f, one in before.items() if one.kind not in (SheetKind.CHECK, SheetKind.CHOICE)]
+    field = data.draw(st.sampled_from(plain))
+    value = written(before[field], data.draw(TYPED))
+    after = fields_of(with_value(text, field, value))
+    assert after[field].value == ("" if value is None else str(value))
+    if not field.endswith((".id", ".number", ".label", ".dimension")):
+        assert list(after) == list(before)
+    assert {f: one.value for f, one in after.items() if f != field} == {
+        f: one.value for f, one in before.items() if f != field
+    }
+
+
+def test_what_follows_stands_beside_fill_and_charge():
+    fields = fields_of(FRONT)
+    assert fields["oil.volume"].follows == (
+        "247.8 mL to 290.5 mL fit; floating piston 209.93 mm below the mouth, gas length 61.07 mm"
+    )
+    assert fields["gas.gauge_pressure"].follows == "push force 231 N, rod out"
+    none = FRONT.replace('piston_room = "8 mm"', 'piston_room = "60 mm"')
+    none = none.replace('piston_clearance = "5 mm"', 'piston_clearance = "60 mm"')
+    volume = fields_of(none)["oil.volume"]
+    assert volume.follows.startswith("no fill fits; ")
+    assert volume.problem.startswith("No fill fits: ")
 
 
 def test_what_follows_stands_beside_and_a_contradiction_at_its_field():

@@ -8,6 +8,13 @@ from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPaint
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
+from benchstation.screens.model.damper import BEHIND as BEHIND
+from benchstation.screens.model.damper import BODY as BODY
+from benchstation.screens.model.damper import FLOATING as FLOATING
+from benchstation.screens.model.damper import NITROGEN as NITROGEN
+from benchstation.screens.model.damper import OIL as OIL
+from benchstation.screens.model.damper import PISTON as PISTON
+from benchstation.screens.model.damper import ROD as ROD
 from benchstation.screens.model.specifications import DrawingView
 from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.text_scale import px
@@ -22,8 +29,6 @@ TALLEST_BORE, LEAST_HEIGHT = 150.0, 96
 WORDS_SIZES, RULER_SHARE = (SMALL_PX, 12, 11, 10, 9), 0.22
 USUAL_REACH = 0.62
 """How far a rod usually stands out, as a share of the tube's length."""
-NITROGEN, FLOATING, OIL, BEHIND = "nitrogen", "floating piston", "oil", "oil behind the piston"
-PISTON, ROD, BODY = "main piston", "rod", "body"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +79,18 @@ class Damper(QWidget):
         view = self.shown
         if view is None:
             return 0.0
-        room = width - 2 * (WALL + SIDE)
+        room = width - 2 * (WALL + SIDE) - self.beside
         return float(min(room / (view.length + self._reach), TALLEST_BORE / view.bore))
+
+    @property
+    def beside(self) -> float:
+        """Return the width kept free at the left, beside the unit."""
+        return 0.0
+
+    @property
+    def middle(self) -> float:
+        """Return the height of the unit's axis."""
+        return self.height() / 2
 
     def hasHeightForWidth(self) -> bool:
         """Return True: the scale follows the width."""
@@ -95,8 +110,8 @@ class Damper(QWidget):
         view = self.shown
         if view is None:
             return {}
-        scale, left = self.scale(self.width()), SIDE + WALL
-        middle = self.height() / 2
+        scale, left = self.scale(self.width()), SIDE + WALL + self.beside
+        middle = self.middle
 
         def part(start: float, end: float, high: float) -> QRectF:
             tall = high * scale

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import DiscView, StackView, Tone
 from benchstation.ui.shell.labels import palette_of, sized
+from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import SMALL_PX, Palette
 
 LEAST_HEIGHT, PISTON_PX, FOOT_PX, WORDS_PX, LEAD_PX = 150, 22.0, 22.0, 132.0, 10.0
@@ -33,7 +34,7 @@ class StackDrawing(QWidget):
         self._view = view
         self.setAccessibleDescription("; ".join(words for words, _ in view.lines))
         self.setMinimumHeight(
-            max(LEAST_HEIGHT, round(PISTON_PX + FOOT_PX + ROW_PX * len(view.discs) + 8))
+            max(LEAST_HEIGHT, round(PISTON_PX + FOOT_PX + px(ROW_PX) * len(view.discs) + 8))
         )
         self.update()
 
@@ -46,7 +47,7 @@ class StackDrawing(QWidget):
         view = self._view
         if view is None or view.widest <= 0:
             return 0.0, 0.0
-        across = (self.width() - WORDS_PX - LEAD_PX) / view.widest
+        across = (self.width() - px(WORDS_PX) - LEAD_PX) / view.widest
         high = max(_height(view.discs), _height(view.specified))
         room = self.height() - PISTON_PX - FOOT_PX
         return across, min(room / high, MOST_TIMES * across) if high > 0 else across
@@ -142,12 +143,13 @@ class StackDrawing(QWidget):
         self, painter: QPainter, palette: Palette, places: list[tuple[DiscView, QRectF]]
     ) -> None:
         """Write each row's size at its height, moved down where rows are thin."""
-        low = PISTON_PX + ROW_PX / 2
+        row = px(ROW_PX)
+        low = PISTON_PX + row / 2
         rest = len(places)
         for disc, place in places:
-            most = self.height() - FOOT_PX - ROW_PX * (rest - 0.5)
+            most = self.height() - FOOT_PX - row * (rest - 0.5)
             y = min(max(place.center().y(), low), max(most, low))
-            low, rest = y + ROW_PX, rest - 1
+            low, rest = y + row, rest - 1
             tone = Tone.PLAIN if disc.mark == "same" else Tone.CAUTION
             ink = palette.tone(tone).ink
             start = QPointF(place.right() + 2, place.center().y())
@@ -156,12 +158,12 @@ class StackDrawing(QWidget):
             self._word(painter, ink, y, f"{SIGNS[disc.mark]}{size_of(disc)}")
 
     def _left(self) -> float:
-        return self.width() - WORDS_PX
+        return self.width() - px(WORDS_PX)
 
     def _word(self, painter: QPainter, ink: str, y: float, words: str) -> None:
         painter.setPen(QColor(ink))
         metrics = QFontMetricsF(painter.font())
-        shown = metrics.elidedText(words, Qt.TextElideMode.ElideRight, WORDS_PX)
+        shown = metrics.elidedText(words, Qt.TextElideMode.ElideRight, px(WORDS_PX))
         painter.drawText(QPointF(self._left(), y + metrics.capHeight() / 2), shown)
 
 

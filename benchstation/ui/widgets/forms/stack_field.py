@@ -3,19 +3,28 @@
 import json
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QFocusEvent, QKeyEvent
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from benchstation.screens.model.elements import ActionView, FieldView, StackView
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.layouts import across
+from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.drawings.stack_drawing import StackDrawing, size_of
 from benchstation.ui.widgets.forms.fields import ENTER, TextField
 from benchstation.ui.widgets.readout.action_button import ActionButton
 from benchstation.ui.widgets.readout.primary_readout import MarkedLines
 
 HEADS = ("Diameter", "Thickness", "Count")
-SPECIFIED = "specified"
+SPECIFIED, SIDE_BY_SIDE_PX = "specified", 560
 MOST_ROWS, CELLS = 60, 3
 ADD, REMOVE, UP, DOWN = "add", "remove", "up", "down"
 _MOVES = (
@@ -114,7 +123,7 @@ class StackField(QWidget):
         self.rows: list[list[Cell]] = []
         self._current = 0
         self._starts: tuple[tuple[str, str], ...] = ()
-        row = across(self, spacing=14)
+        self._row = across(self, spacing=14)
         left, right = QVBoxLayout(), QVBoxLayout()
         left.setSpacing(6)
         right.setSpacing(6)
@@ -148,10 +157,16 @@ class StackField(QWidget):
         self.words = MarkedLines()
         right.addWidget(self.words)
         right.addWidget(self.drawing, 1)
-        row.addLayout(left, 1)
-        row.addLayout(right, 1)
+        self._row.addLayout(left, 1)
+        self._row.addLayout(right, 1)
         self.edited.connect(self._aim)
         self._put([])
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Put the drawing below the rows where both have no room beside each other."""
+        way = QBoxLayout.Direction
+        wide = self.width() >= px(SIDE_BY_SIDE_PX)
+        self._row.setDirection(way.LeftToRight if wide else way.TopToBottom)
 
     def _button(self, move: str, text: str, key: str) -> ActionButton:
         button = ActionButton(quiet=True)

@@ -27,7 +27,7 @@ from benchstation.ui.shell.labels import (
 from benchstation.ui.shell.layouts import across, down
 from benchstation.ui.shell.text_scale import percent, px, soft
 from benchstation.ui.shell.theme import BODY_PX, SMALL_PX, STRIP_PX
-from benchstation.ui.widgets.readout.mark import paint_mark, spoken
+from benchstation.ui.widgets.readout.mark import paint_mark, paint_normal, spoken
 from benchstation.ui.widgets.readout.small_reading import SmallReading
 
 HEIGHT, MARK_PX, WORDS_ROOM = 84, 30, 110
@@ -109,9 +109,16 @@ class Reading(QWidget):
             return
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        paint_mark(
-            painter, QRectF(2, soft(12), soft(MARK_PX), soft(MARK_PX)), reading.tone, palette
-        )
+        if reading.tone in (Tone.DANGER, Tone.CAUTION):
+            # The same fill as its alarm: who looks up from that finds the reading.
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(palette.tone(reading.tone).wash))
+            painter.drawRoundedRect(QRectF(self.rect()).adjusted(-2, 3, -2, -3), 8, 8)
+        mark = QRectF(2, soft(12), soft(MARK_PX), soft(MARK_PX))
+        if reading.tone is Tone.GOOD:
+            paint_normal(painter, mark, palette)
+        else:
+            paint_mark(painter, mark, reading.tone, palette)
         left = soft(MARK_PX) + 14.0
         title = QRectF(left, 3, self.width() - left, px(24))
         align = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft

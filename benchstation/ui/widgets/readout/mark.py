@@ -65,16 +65,21 @@ def paint_mark(painter: QPainter, box: QRectF, tone: Tone, palette: Palette) -> 
             painter.drawEllipse(inner.adjusted(1, 1, -1, -1))
 
 
+def paint_normal(painter: QPainter, box: QRectF, palette: Palette) -> None:
+    """Draw a grey tick: what is as it should be, and no more is said of it."""
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    tick = QPen(QColor(palette.tone(Tone.QUIET).ink), max(2.0, box.width() / 8))
+    tick.setCapStyle(Qt.PenCapStyle.RoundCap)
+    painter.setPen(tick)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    _tick(painter, box.adjusted(-1, -1, 1, 1))
+
+
 def paint_step(painter: QPainter, box: QRectF, state: StepState, palette: Palette) -> None:
     """Draw where a step stands: tick, arrow, ring, or caution for one to be done again."""
     if state is StepState.DONE:
-        # Grey: done is the normal case, and says nothing of how good it is.
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        tick = QPen(QColor(palette.tone(Tone.QUIET).ink), max(2.0, box.width() / 8))
-        tick.setCapStyle(Qt.PenCapStyle.RoundCap)
-        painter.setPen(tick)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        _tick(painter, box.adjusted(-1, -1, 1, 1))
+        # Done is the normal case, and says nothing of how good it is.
+        paint_normal(painter, box, palette)
     elif state in (StepState.REDO, StepState.DIFFERS):
         paint_mark(painter, box, Tone.CAUTION, palette)
     elif state is StepState.WAITING:
@@ -127,6 +132,7 @@ class Mark(QWidget):
         super().__init__(parent)
         self._tone = Tone.QUIET
         self._state: StepState | None = None
+        self._normal = False
         self._usual, self._size, self._drop, self._grows = size, size, 0, grows
         self.rescale()
 
@@ -147,6 +153,12 @@ class Mark(QWidget):
             self.setAccessibleName(SPOKEN[tone])
             self.update()
 
+    def set_normal(self, normal: bool) -> None:
+        """Draw what is as it should be grey, not as a judged pass."""
+        if normal != self._normal:
+            self._normal = normal
+            self.update()
+
     def set_state(self, state: StepState) -> None:
         """Show where a step stands."""
         if state is not self._state:
@@ -161,5 +173,7 @@ class Mark(QWidget):
         box, palette = QRectF(0, drop, self._size, self._size), palette_of(self)
         if self._state is not None:
             paint_step(painter, box, self._state, palette)
+        elif self._normal and self._tone is Tone.GOOD:
+            paint_normal(painter, box, palette)
         else:
             paint_mark(painter, box, self._tone, palette)

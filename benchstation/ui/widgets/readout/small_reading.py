@@ -9,7 +9,7 @@ from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import even_digits, palette_of
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import BODY_PX
-from benchstation.ui.widgets.readout.mark import paint_mark, spoken
+from benchstation.ui.widgets.readout.mark import paint_mark, paint_normal, spoken
 
 HEIGHT, WIDTH, MARK_PX, TITLE_PX = 42, 164, 16, 12
 
@@ -44,7 +44,11 @@ class SmallReading(QWidget):
             return
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        paint_mark(painter, QRectF(1, px(4), px(MARK_PX), px(MARK_PX)), reading.tone, palette)
+        mark = QRectF(1, px(4), px(MARK_PX), px(MARK_PX))
+        if reading.tone is Tone.GOOD:
+            paint_normal(painter, mark, palette)
+        else:
+            paint_mark(painter, mark, reading.tone, palette)
         left = px(MARK_PX) + 7.0
         small, large = (self._font(size) for size in (TITLE_PX, BODY_PX))
         title = QFontMetricsF(small).elidedText(

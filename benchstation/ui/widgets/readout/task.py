@@ -21,7 +21,8 @@ from benchstation.screens.model.elements import TaskView, TraceView
 from benchstation.ui.shell.labels import frame
 from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.scroller import Scroller
-from benchstation.ui.shell.text_scale import px
+from benchstation.ui.shell.text_scale import px, soft
+from benchstation.ui.widgets.drawings.live_damper import LiveDamper
 from benchstation.ui.widgets.forms.choice_buttons import MOST
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.action_slots import ActionSlots
@@ -36,6 +37,7 @@ from benchstation.ui.widgets.readout.reason_line import ReasonLine
 if TYPE_CHECKING:
     from benchstation.ui.widgets.plots.trace import Trace
 
+DAMPER_PX, FORM_ROOMY_PX = 80, 340
 TRACE_LEAST_PX, FORM_LEAST_PX, FIELD_LEAST_PX, TOP_PX = 84, 110, 48, 10
 
 
@@ -69,6 +71,7 @@ class Task(QWidget):
         self.primary_readout = PrimaryReadout(self.panel)
         self.lanes = Lanes(self.panel)
         self._make_scroller().setParent(self.panel)
+        self.damper = LiveDamper(self.panel)
         self.trace_panel = clear(self.panel)
         self._trace_box = down(self.trace_panel)
         self.trace: Trace | None = None
@@ -112,6 +115,7 @@ class Task(QWidget):
     def show_proof(self, unit: str, view: BenchView) -> None:
         """Show a filed unit's proof, and a result that is new for a moment."""
         self.proof.show_proof(view.filed)
+        self.damper.show_live(view.damper)
         if self.moment.follow(unit, view.moments):
             self._place()
 
@@ -240,9 +244,13 @@ class Task(QWidget):
         """Place what there is room for between the number and the reason."""
         form = bool(task.fields) or self.plain_lines.isVisibleTo(self.panel)
         left = room.height() - (px(FORM_LEAST_PX) if form else 0)
+        lanes_only = min(len(task.lanes), max(0, left // lane_px())) * lane_px()
+        drawn = left - lanes_only >= soft(DAMPER_PX)
+        # The drawing comes before the trace.
+        left -= soft(DAMPER_PX) + ROW_GAP_PX if drawn and task.big is not None else 0
         lanes, trace = room_for(left, len(task.lanes), trace=task.trace is not None and not form)
         self.lanes.show_lanes(task.lanes, lanes)
-        top = room.top()
+        top = self._place_damper(task, room, lanes)
         if lanes:
             high = lanes * lane_px()
             self.lanes.setGeometry(room.left(), top, room.width(), high)
@@ -252,6 +260,18 @@ class Task(QWidget):
         self.proof.setGeometry(rest)
         self._show_trace(task.trace if trace else None)
         self.trace_panel.setGeometry(rest)
+
+    def _place_damper(self, task: TaskView, room: QRect, lanes: int) -> int:
+        """Place the drawing where the rest leaves it room; return where the rest begins."""
+        high, rest = soft(DAMPER_PX), room.height() - lanes * lane_px()
+        kept = 0 if task.big is not None else px(FORM_ROOMY_PX)
+        kept = px(FORM_LEAST_PX) if task.big is not None and task.fields else kept
+        there, live = rest >= high + kept + ROW_GAP_PX, self.damper.live is not None
+        self.damper.setVisible(there and live)
+        if not there or (task.big is None and not live):
+            return room.top()
+        self.damper.setGeometry(room.left(), room.top(), room.width(), high)
+        return room.top() + high + ROW_GAP_PX
 
     def _show_trace(self, trace: TraceView | None) -> None:
         self.trace_panel.setVisible(trace is not None)

@@ -230,3 +230,13 @@ def test_what_is_specified_stands_beside_the_rows(field):
     ]
     assert field.text() == "", "it is shown, and filled in nowhere"
     assert not any(button.isVisible() for button in field.start_buttons)
+
+
+@pytest.mark.parametrize(("width", "beside"), [(760, True), (420, False)])
+def test_the_drawing_stands_below_the_rows_where_there_is_no_room_beside(shown, width, beside):
+    made = shown(StackField(), size=(width, 900))
+    made.show_field(FIELD)
+    QApplication.processEvents()
+    right = made.drawing.mapTo(made, made.drawing.rect().topLeft())
+    assert (right.x() > width / 3) is beside
+    assert made.drawing.mapTo(made, made.drawing.rect().topRight()).x() <= width

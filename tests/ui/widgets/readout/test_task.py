@@ -21,7 +21,7 @@ from tests.ui.fake_moments import MOMENTS, charge, filing, intake, pour, pour_tr
 
 @pytest.fixture
 def task(shown):
-    return shown(Task(), size=(762, 633))
+    return shown(Task(), size=(762, 760))
 
 
 @given(st.integers(-200, 900), st.integers(0, 2), st.booleans())
