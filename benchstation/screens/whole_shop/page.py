@@ -64,12 +64,13 @@ def _task(session: BenchSession, standing: ShopStanding, hint: str) -> TaskView:
     if session.person is None:
         return sign_in_form(session, hint)
     waiting = sum(chain.conflicts for chain in standing.chains)
-    settle = f" {waiting} to settle: Shift+F4." if waiting else ""
+    settle = "Where two said different things, both versions wait in To settle (Shift+F4)"
+    settle += f": {waiting} now." if waiting else "."
     return TaskView(
         "here",
         f"{session.person.name}, {role_words(session.person.roles)}",
         "Records (F4) finds every unit of every bench. What is done here stands in the shop's own "
-        f"chain and comes to the benches by itself.{settle}",
+        f"chain and comes to the benches by itself. {settle}",
         actions=(ActionView("sign_out", "Sign out", "Ctrl+L"),),
     )
 

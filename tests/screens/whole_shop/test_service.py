@@ -163,7 +163,9 @@ def test_a_conflict_of_two_benches_is_settled_here(station, store, shop, tmp_pat
     station.look()
     do(station, "sign_in", person="lea", pin=PIN)
     eventually(
-        lambda: "1 to settle" in station.view().task.instruction, 5.0, lambda: "it is not shown"
+        lambda: "(Shift+F4): 1 now" in station.view().task.instruction,
+        5.0,
+        lambda: "it is not shown",
     )
     (row,) = station.settling().result(20)
     assert store.lots()["L-5"].rho15_kg_m3 == 850.0
