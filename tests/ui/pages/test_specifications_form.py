@@ -235,6 +235,22 @@ def test_inputs_of_a_step_are_added_and_filled_in(desk):
     assert d.page._checked.problems == ()
 
 
+def test_the_field_that_the_keyboard_is_in_is_in_sight(desk):
+    d = desk(founded=False)
+    d.key("Ctrl+N")
+    d.qtbot.waitUntil(d.form.isVisible, timeout=3000)
+    d.form.turn_to(ROUTE)
+    d.form._open(5)
+
+    def in_sight() -> None:
+        focus = d.window.focusWidget()
+        place = focus.mapTo(d.form.scroller.viewport(), focus.rect().center())
+        assert d.form.scroller.viewport().rect().contains(place)
+        assert d.row("steps.5.parts.0.number").editor is focus
+
+    d.qtbot.waitUntil(in_sight, timeout=2000)
+
+
 def test_an_example_is_made_ones_own_without_seeing_its_text(desk):
     d = desk(founded=False)
     d.key("Ctrl+N")
