@@ -317,7 +317,11 @@ class BenchPage(Page):
     @Slot(str)
     def _on_asked(self, action: str) -> None:
         """Look up what a field names; the form is filled when the answer is there."""
-        self._bridge.act(action, self.task.form.values(), self._on_filled, self.told.emit)
+        self.task.forgive()
+        self._bridge.act(action, self.task.form.values(), self._on_filled, self._on_not_filled)
+
+    def _on_not_filled(self, message: Message) -> None:
+        self.task.refuse(message.text, message.field)
 
     def _on_filled(self, sentence: str) -> None:
         self.told.emit(Message(sentence, Tone.GOOD))

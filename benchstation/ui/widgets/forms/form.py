@@ -304,7 +304,7 @@ class Form(QWidget):
             passed.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def show_error(self, field: str, words: str) -> bool:
-        """Say at a field what is wrong with it, and at no other; say whether it is here.
+        """Tell at a field what is wrong with it, and at no other; say whether it is here.
 
         The name may be one inside another table, such as ``calibration.u``.
         """

@@ -113,7 +113,7 @@ class Task(QWidget):
             self.scroller.ensureWidgetVisible(now, 0, 30)
 
     def refuse(self, words: str, field: str = "") -> None:
-        """Say what was refused: at its field where there is one, else above the actions."""
+        """Tell what was refused: at its field where there is one, else above the actions."""
         if not (field and self.form.show_error(field, words)):
             self.reason.refuse(words)
         self.form.go_back(field)
