@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from enum import IntEnum
+from functools import cache
 from itertools import islice
 from types import MappingProxyType
 from typing import Any, Protocol
@@ -18,6 +19,7 @@ from sqlalchemy import (
     Column,
     ColumnElement,
     Connection,
+    Executable,
     Integer,
     Select,
     String,
@@ -402,8 +404,11 @@ def _page_key(text: str, ways: Sequence[Way]) -> tuple[int, Place]:
 def _found(
     connection: Connection, ways: Sequence[Way], first: int, last: Place, state: str
 ) -> Iterator[tuple[int, Place, UnitRow]]:
+    fruitful = _fruitful(connection, ways[first:])
     for at in range(first, len(ways)):
         own, earlier = ways[at], ways[:at]
+        if own not in fruitful:
+            continue
         rows = own.rows(connection, last if at == first else own.start, state)
         before: Place = ()
         while chunk := list(islice(rows, CHUNK)):
@@ -415,6 +420,38 @@ def _found(
                 if once and not any(way.place_of(row, names) for way in earlier):
                     yield at, place, row
                 before = place
+
+
+def _fruitful(connection: Connection, ways: Sequence[Way]) -> Sequence[Way]:
+    """Return the ways that find anything, asked all at once: each question costs a round trip."""
+    asked = [way for way in ways if isinstance(way, ByName | Within)]
+    if len(asked) < 2:
+        return ways
+    given: dict[str, str] = {}
+    for n, way in enumerate(asked):
+        low, *_ = way.start
+        given |= {f"low{n}": low, f"end{n}": low + HIGHEST}
+        if isinstance(way, ByName):
+            given[f"low{n}"] = way.text + LOWEST * way.begins
+            given[f"end{n}"] = way.text + HIGHEST * way.begins
+    shape = tuple((way.sort, isinstance(way, Within)) for way in asked)
+    there = connection.execute(_any(shape), given).one()
+    idle = [way for way, found in zip(asked, there, strict=True) if not found]
+    return [way for way in ways if way not in idle]
+
+
+@cache
+def _any(shape: tuple[tuple[str, bool], ...]) -> Executable:
+    """Select for several ways whether there is any name in the range of each."""
+    found = []
+    for n, (sort, within) in enumerate(shape):
+        name = text_part.c.part if within else _NAMES[sort]
+        low, end = bindparam(f"low{n}", type_=String), bindparam(f"end{n}", type_=String)
+        one = select(name).where(name >= low, name <= end)
+        if within:
+            one = one.where(text_part.c.sort == sort)
+        found.append(one.exists().label(f"found{n}"))
+    return select(*found)
 
 
 def _names_of(

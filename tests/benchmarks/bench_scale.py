@@ -1,6 +1,6 @@
 """How long finding takes among ten thousand, a hundred thousand and a million filed units.
 
-    python tests/benchmarks/bench_scale.py [units ...] [--folder DIR] [--ask FILE]
+    python tests/benchmarks/bench_scale.py [units ...] [--folder DIR] [--ask FILE] [--shop]
 
 One unit is filed through the program and cloned (``tests/cloned_units.py``): each clone has an id,
 serial, order and times of its own, every five hundred an oil lot and a part lot, and one of twenty
@@ -10,7 +10,8 @@ instrument; the gauge had its last good check before all of them. What is asked 
 page of records, as in the window; each question is drawn anew; its p95 is shown, and the same
 of the time that this thread ran, which a busy machine does not lengthen as much.
 
-The goal is 50 ms, and the same at each size. ``--ask`` measures a file that was made before.
+The goal is 50 ms, and the same at each size. ``--ask`` measures a file that was made before;
+``--shop`` does all of it in a PostgreSQL that is started and thrown away, as a shop's desk asks.
 """
 
 import argparse
@@ -18,8 +19,11 @@ import random
 import sys
 import time
 from collections.abc import Callable
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+
+from sqlalchemy import Engine, update
 
 from benchstation.bench.day_start import day_book
 from benchstation.bench.shop import shop_from
@@ -41,12 +45,20 @@ from benchstation.domain.inputs.part import PartFitted
 from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.screens.model.records import SINCE, words_for_lot
 from benchstation.screens.records.page import Records
+from benchstation.store import journal
+from benchstation.store.backends.postgresql import ShopAddress, shop_engine
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.engine import Store, open_store
 from benchstation.store.newest import newest_of
 from benchstation.store.open_alarms import open_alarms
 from benchstation.store.order_queries import units_at_hand
 from benchstation.store.recall import last_checks
+from benchstation.store.shop.form import bring_up_to_date
+from benchstation.store.shop.rules import SHOP_DESK
+from benchstation.store.shop.shop_store import open_shop
+from benchstation.store.shop.tables import projected
 from tests.cloned_units import APART, Template, id_of
+from tests.shop_server import ShopDatabase, ShopServer, server_programs
 
 BENCH = "bench-1"
 START = datetime(2006, 1, 2, 7, 0, tzinfo=UTC)
@@ -129,35 +141,99 @@ def grow(path: Path, sizes: list[int], rounds: int) -> None:
         ask(path, done, rounds)
 
 
+def grow_shop(folder: Path, sizes: list[int], rounds: int) -> None:
+    """Make a shop's database larger and larger, and ask it at each size."""
+    programs = server_programs()
+    assert programs is not None, "no PostgreSQL server is installed"
+    server = ShopServer(programs)
+    try:
+        name = server.new_database()
+        with closing(_Engine(server.address(name))) as owner:
+            bring_up_to_date(owner.engine, START)
+            shop = ShopDatabase(server, name)
+            with open_store(folder / "first.sqlite", BENCH) as store:
+                first = found(store)
+                unit = file_one(store)
+                shop.take(store)
+            desk = shop.login_address(SHOP_DESK)
+            with open_shop(desk) as opened:
+                opened.catch_up()
+            _grow_shop(owner.engine, desk, (unit, first), sizes, rounds)
+    finally:
+        server.remove()
+
+
+class _Engine:
+    def __init__(self, address: ShopAddress) -> None:
+        self.engine = shop_engine(address, statement_timeout_s=0)
+
+    def close(self) -> None:
+        self.engine.dispose()
+
+
+def _grow_shop(
+    owner: Engine, desk: ShopAddress, one: tuple[str, int], sizes: list[int], rounds: int
+) -> None:
+    with owner.begin() as connection:
+        # The owner writes here what benches and desk would.
+        connection.exec_driver_sql("ALTER TABLE journal DISABLE TRIGGER USER")
+        template = Template(connection, BENCH, *one)
+    done = 0
+    for size in sizes:
+        began = time.perf_counter()
+        while done < size:
+            some = min(20_000, size - done)
+            with owner.begin() as connection:
+                template.connection = connection
+                template.clone(done + 1, some, names)
+                seq, own = journal.head(connection, BENCH)
+                stands = update(projected).where(projected.c.bench == BENCH)
+                connection.execute(stands.values(seq=seq, hash=own))
+            done += some
+        with owner.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+            connection.exec_driver_sql("VACUUM ANALYZE")
+            query = "SELECT pg_database_size(current_database()) / 1e9"
+            size_gb = connection.exec_driver_sql(query).scalar_one()
+        took = time.perf_counter() - began
+        print(f"\n{done:,} units after {took:.0f} s, {size_gb:.2f} GB", flush=True)
+        with open_shop(desk) as store:
+            ask_store(store, done, rounds)
+
+
 def ask(path: Path, units: int, rounds: int) -> None:
     """Print the p95 of every question, and how long the file's opening and a start's reads take."""
     with open_store(path, BENCH, read_only=True) as store:
-        records, rng = Records(store), random.Random(1)
-        forward = records.find("")
-        questions: dict[str, Callable[[], object]] = {
-            "a serial": lambda: records.find(f"MR-{rng.randint(1, units):07}"),
-            "a serial that is not there": lambda: records.find(f"XR-{rng.randint(1, units):07}"),
-            "the beginning of serials": lambda: records.find(f"mr-{rng.randint(0, units):07}"[:8]),
-            "text within": lambda: records.find(f"{rng.randint(1, units):07}"[3:]),
-            "an order": lambda: records.find(f"WO-{rng.randint(1, units) // 4:06}"),
-            "an oil lot": lambda: records.find(f"L-{rng.randint(1, units) // PER_LOT:05}"),
-            "a part lot, exactly": lambda: records.find(
-                words_for_lot(f"K-{rng.randint(1, units) // PER_LOT:05}")
-            ),
-            "a technician": lambda: records.find(f"Person {rng.randrange(PEOPLE):02}"),
-            "an instrument": lambda: records.find("gauge-1"),
-            "how many rest on it": lambda: records.about("gauge-1"),
-            "since the last good check": lambda: records.find(f"gauge-1{SINCE}"),
-            "how many since then": lambda: records.about(f"gauge-1{SINCE}"),
-            "a period": lambda: records.find(_month(rng, units)),
-            "the newest": lambda: records.find(""),
-            "a page forward": lambda: _forward(records, forward),
-        }
-        for name, question in questions.items():
-            _show(name, question, rounds)
+        ask_store(store, units, rounds)
     _show("opening the file", lambda: open_store(path, BENCH, read_only=True).close(), 5)
     with open_store(path, BENCH, read_only=True) as store:
         _show("what a start reads", lambda: _start(store), 5)
+
+
+def ask_store(store: ChainStore, units: int, rounds: int) -> None:
+    """Print the p95 of every question."""
+    records, rng = Records(store), random.Random(1)
+    forward = records.find("")
+    questions: dict[str, Callable[[], object]] = {
+        "a serial": lambda: records.find(f"MR-{rng.randint(1, units):07}"),
+        "a serial that is not there": lambda: records.find(f"XR-{rng.randint(1, units):07}"),
+        "the beginning of serials": lambda: records.find(f"mr-{rng.randint(0, units):07}"[:8]),
+        "text within": lambda: records.find(f"{rng.randint(1, units):07}"[3:]),
+        "an order": lambda: records.find(f"WO-{rng.randint(1, units) // 4:06}"),
+        "an oil lot": lambda: records.find(f"L-{rng.randint(1, units) // PER_LOT:05}"),
+        "a part lot, exactly": lambda: records.find(
+            words_for_lot(f"K-{rng.randint(1, units) // PER_LOT:05}")
+        ),
+        "a technician": lambda: records.find(f"Person {rng.randrange(PEOPLE):02}"),
+        "an instrument": lambda: records.find("gauge-1"),
+        "how many rest on it": lambda: records.about("gauge-1"),
+        "since the last good check": lambda: records.find(f"gauge-1{SINCE}"),
+        "how many since then": lambda: records.about(f"gauge-1{SINCE}"),
+        "a period": lambda: records.find(_month(rng, units)),
+        "the newest": lambda: records.find(""),
+        "a page forward": lambda: _forward(records, forward),
+    }
+    for name, question in questions.items():
+        _show(name, question, rounds)
 
 
 def _month(rng: random.Random, units: int) -> str:
@@ -202,10 +278,13 @@ def main() -> int:
     parser.add_argument("sizes", type=int, nargs="*", default=list(SIZES))
     parser.add_argument("--folder", type=Path, default=Path.cwd())
     parser.add_argument("--ask", type=Path)
+    parser.add_argument("--shop", action="store_true")
     parser.add_argument("--rounds", type=int, default=ROUNDS)
     given = parser.parse_args()
     if given.ask is not None:
         ask(given.ask, given.sizes[0], given.rounds)
+    elif given.shop:
+        grow_shop(given.folder, given.sizes, given.rounds)
     else:
         grow(given.folder / "scale.sqlite", given.sizes, given.rounds)
     return 0
