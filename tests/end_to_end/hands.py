@@ -355,7 +355,8 @@ def bring_inside(person: Person) -> None:
     """Do what the screen says until it says that it is in the window."""
     session = person.session
     gauge, target = session.gauge.instrument, session.work.charge_target.target_gauge_pa
-    said = ("in the window: capture", "too low", "too high", ACKNOWLEDGE_FIRST)
+    # Who cannot measure the unit brings the charge nearer to the middle instead.
+    said = ("in the window: capture", "too low", "too high", "measure the unit", ACKNOWLEDGE_FIRST)
     fits = []
 
     def reached(aim: float, sign: int) -> bool:
