@@ -35,6 +35,7 @@ from benchstation.domain.instrument_roles import NEEDED, InstrumentRole
 from benchstation.domain.materials import Key, Sort
 from benchstation.domain.people import hash_pin
 from benchstation.domain.receiving import Described, material_of
+from benchstation.domain.serials import serial_problem
 from benchstation.domain.specification import specification_from_toml
 from benchstation.domain.specification_text import content_of
 from benchstation.driver_api.errors import StationError
@@ -245,6 +246,8 @@ def _placed_in(set_up: SetUp) -> list[tuple[InstrumentRole, _Instrument]]:
 
 
 def _placed(role: InstrumentRole, i: _Instrument, where: str) -> InstrumentSettings:
+    if problem := serial_problem(i.serial):
+        raise refused(where, f"{i.id}: the serial {problem}", "serial")
     try:
         return InstrumentSettings(
             id=i.id, role=role, profile=i.profile, url=i.url, serial=i.serial, use=i.use

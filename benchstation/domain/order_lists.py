@@ -13,7 +13,6 @@ from functools import partial
 from benchstation.domain.events import OrderChanged, OrderPlaced
 from benchstation.domain.orders import (
     LONGEST_NAME,
-    LONGEST_SERIAL,
     MOST_LINES,
     Order,
     Wanted,
@@ -21,14 +20,14 @@ from benchstation.domain.orders import (
     place,
     text_problem,
 )
+from benchstation.domain.serials import FORMULA, serial_problem
 from benchstation.domain.specification import Specification
 from benchstation.domain.unit_commands import NotAllowedError
 
 MOST_BYTES = 200_000
 MOST_TOLD = 6
 NEEDED = ("serial", "family", "position", "order")
-_LONGEST = {"serial": LONGEST_SERIAL, "position": LONGEST_NAME, "order": LONGEST_NAME}
-_FORMULA = ("=", "+", "-", "@")
+_LONGEST = {"position": LONGEST_NAME, "order": LONGEST_NAME}
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +172,11 @@ def _wrong(
         return f"{len(cells)} cells where the first line has {len(names)}"
     for name in names:
         text = row[name]
-        if text.startswith(_FORMULA):
+        if name == "serial":
+            if problem := serial_problem(text):
+                return f"the serial {problem}"
+            continue
+        if text.startswith(FORMULA):
             return f"the {name} '{text[:12]}' begins like a formula"
         if problem := text_problem(text, _LONGEST.get(name, 200)):
             return f"the {name} {problem}"

@@ -27,9 +27,10 @@ from benchstation.domain.events import (
     UnitWaits,
 )
 from benchstation.domain.rebuild import Fact
+from benchstation.domain.serials import serial_problem
 from benchstation.domain.unit_commands import NotAllowedError
 
-LONGEST_NAME, LONGEST_SERIAL, LONGEST_NOTE, MOST_LINES = 40, 64, 400, 200
+LONGEST_NAME, LONGEST_NOTE, MOST_LINES = 40, 400, 200
 POSITIONS: Mapping[int, tuple[str, ...]] = {
     1: ("",),
     2: ("left", "right"),
@@ -260,11 +261,11 @@ def _checked(
     for unit in units:
         if unit.specification_id not in known:
             raise _refused("a unit's family is missing.", "Choose one; what you typed is kept.")
-        for what, text, longest, seen in (
-            ("serial", unit.serial.strip(), LONGEST_SERIAL, serials),
-            ("position", unit.position.strip(), LONGEST_NAME, places),
+        serial, position = unit.serial.strip(), unit.position.strip()
+        for what, text, wrong, seen in (
+            ("serial", serial, serial_problem(serial), serials),
+            ("position", position, text_problem(position, LONGEST_NAME), places),
         ):
-            wrong = text_problem(text, longest)
             if wrong:
                 raise _refused(f"the {what} '{text[:20]}' {wrong}.")
             if text and text.casefold() in seen:

@@ -92,6 +92,8 @@ def with_entry(text: str, field: str, place: int, entry: Plain) -> str:
         *before, last = way_of(field)
         table = document
         for part in before:
+            if isinstance(part, str) and part not in table:
+                table[part] = {}
             table = table[part]
         if last not in table:
             table[last] = []

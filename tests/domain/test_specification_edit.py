@@ -151,6 +151,10 @@ def test_an_entry_at_the_end_stays_where_it_is():
 def test_a_first_entry_and_a_missing_table_are_made():
     made = with_entry(FRONT, "steps.0.inputs", 0, {"type": "text", "label": "Why"})
     assert at(tomllib.loads(made), way_of("steps.0.inputs")) == [{"type": "text", "label": "Why"}]
+    sledge = next(text for text in SHIPPED if 'id = "sledge-36"' in text)
+    disc = {"outer": "30 mm", "thickness": "0.2 mm"}
+    made = with_entry(sledge, "stacks.compression", 0, disc)
+    assert tomllib.loads(made)["stacks"] == {"compression": [disc]}
     made = with_value(FRONT, "gas.service.lost", "0.2 bar")
     assert tomllib.loads(made)["gas"]["service"] == {"lost": "0.2 bar"}
     assert tomllib.loads(with_value(made, "gas.service.lost", None))["gas"]["service"] == {}

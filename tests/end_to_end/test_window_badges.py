@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtTest import QTest
 
 from benchstation.demo import shop as demo
-from benchstation.domain.events import GasFound
+from benchstation.domain.events import GasFound, PersonSignedIn, PersonSignedOut
 from benchstation.domain.specification import StepKind
 from tests.end_to_end.hands import Person, start_unit
 from tests.ui.scanner import scan
@@ -37,7 +37,9 @@ class Scanning(Person):
         self.until(told)
 
     def kinds(self) -> list[str]:
-        return [entry.kind for entry in self.session.store.entries()]
+        """Return the kinds on record, but for who came and went."""
+        came = (PersonSignedIn.kind, PersonSignedOut.kind)
+        return [entry.kind for entry in self.session.store.entries() if entry.kind not in came]
 
     def kinds_at_rest(self) -> list[str]:
         """Return the kinds on record once the gauge has found the unit's gas by itself."""

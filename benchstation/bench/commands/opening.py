@@ -10,8 +10,9 @@ from benchstation.bench.next_unit import NextUnit, earlier_of
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain.body_temperature import BOUND_K
 from benchstation.domain.events import InRoomSince, RebuildOpened
-from benchstation.domain.orders import LONGEST_SERIAL, STARTABLE, Line, LineState
+from benchstation.domain.orders import STARTABLE, Line, LineState
 from benchstation.domain.rebuild import opened_rebuild
+from benchstation.domain.serials import LONGEST_SERIAL, serial_problem
 from benchstation.domain.since import read_since
 from benchstation.domain.specification import Specification
 from benchstation.domain.unit_commands import NotAllowedError
@@ -41,9 +42,10 @@ class OpenUnit(Command):
             )
         serial, lot = self.serial, self.lot
         found = _current(session, self.specification_id)
-        if not serial or not serial.isprintable() or len(serial) > LONGEST_SERIAL:
+        wrong = serial_problem(serial) if serial else "is missing"
+        if wrong:
             raise NotAllowedError(
-                "the serial is missing or cannot be printed.",
+                f"the serial {wrong}.",
                 where="Open a unit",
                 advice=f"Scan or type it, up to {LONGEST_SERIAL} characters.",
                 field="serial",
@@ -156,9 +158,11 @@ class LookUp(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         serial = self.serial
-        if not serial or not serial.isprintable() or len(serial) > LONGEST_SERIAL:
+        wrong = serial_problem(serial)
+        if not serial or wrong:
             session.on_bench.expect(NextUnit())
-            return Message("Scan or type the serial.")
+            told = f"The serial {wrong}. " if wrong else ""
+            return Message(f"{told}Scan or type the serial.", attention_if(wrong))
         lines = lines_with_serial(session.store, serial)
         waiting = [line for line in lines if line.state in STARTABLE]
         earlier = earlier_of(session.store, serial, "")

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from benchstation.domain.events import InstrumentRegistered
+from benchstation.domain.serials import look_alike
 from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.records import SINCE
 from benchstation.store.chain_store import ChainStore
@@ -56,6 +57,8 @@ def named_in(store: ChainStore, text: str) -> Named:
 
 def about(store: ChainStore, text: str) -> str:
     """Return which instruments a search names, how many units rest on each, and since when."""
+    if problem := look_alike(text):
+        return f"No serial is written so: it {problem}."
     named = named_in(store, text)
     return "\n".join(line for one in named.instruments for line in _about(store, one, named.since))
 

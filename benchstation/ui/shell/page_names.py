@@ -22,6 +22,6 @@ BY_KEY: PageNames = (
 WHOLE_SHOP: PageNames = (
     ("bench", "Shop", "F2"),
     *(page for page in PAGES if page[0] not in ("bench", "instruments")),
+    SETTLING,
 )
 """Those of a window on the records of a whole shop: nothing is measured there."""
-WHOLE_SHOP_BY_KEY: PageNames = (SETTLING,)

@@ -31,7 +31,7 @@ from benchstation.ui.shell.closing import Closing
 from benchstation.ui.shell.keys import key_name
 from benchstation.ui.shell.layouts import across
 from benchstation.ui.shell.page_maker import make_page
-from benchstation.ui.shell.page_names import BY_KEY, PAGES, WHOLE_SHOP_BY_KEY, PageNames
+from benchstation.ui.shell.page_names import BY_KEY, PAGES, PageNames
 from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
 from benchstation.ui.shell.preferences import PreferenceControls, PreferencesKeeper
@@ -477,7 +477,7 @@ class Window(QWidget):
             return
         if self.status_bar.press_key(key):
             return
-        by_key = BY_KEY if self._listed is PAGES else WHOLE_SHOP_BY_KEY
+        by_key = BY_KEY if self._listed is PAGES else ()
         pages = ((name, its_key) for name, _, its_key in (*self._listed, *by_key))
         for name, wanted in (*pages, SOUND, THEME, DEMO, MUTE):
             if same_key(key, wanted):
@@ -493,7 +493,7 @@ class Window(QWidget):
         if self.made[self.page].press_key(key):
             return
         if same_key(key, "Esc"):
-            self.bench.task.reason.drop()
+            self.bench.task.forgive()
             self.status_bar.line.clear()
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:

@@ -1,5 +1,6 @@
 """A day's orders at the bench: placed, looked up, started, matched, left and come back to."""
 
+import tomllib
 from datetime import UTC, datetime
 
 import pytest
@@ -7,6 +8,7 @@ import pytest
 from benchstation.bench.locks import gas_in_unit
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.tare_loss import recover
+from benchstation.config import set_up
 from benchstation.demo import shop as demo
 from benchstation.domain.orders import LineState, fold_orders
 from benchstation.domain.specification import StepKind
@@ -17,6 +19,7 @@ from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import filed_record
 from benchstation.screens.bench.page import bench_view
 from benchstation.screens.queue.page import Queue
+from benchstation.screens.records.page import Records
 from benchstation.store.order_queries import get_order, units_at_hand
 
 METRIC = QuantityFormatter(UnitSystem.METRIC)
@@ -470,3 +473,28 @@ def test_an_order_that_becomes_a_set_at_the_last_step_is_compared_before_it_is_f
     bench.session.act("change_order", {**change, "matched": ""})
     bench.session.act("file", {})
     assert filed_record(bench.store, bench.session.rebuild.unit_id).record.set is None
+
+
+LOOK_ALIKE = ("ＭＲ-1", "МR-1", "MR\u200b-1", "=1+1", "@A1", "+49")
+
+
+@pytest.mark.parametrize("serial", LOOK_ALIKE)
+def test_a_serial_that_looks_like_another_comes_in_by_no_way(bench, serial):
+    """At the bench, by a scan, in an order, in a list, in a set-up file; a search says it."""
+    bench.sign_in(demo.LEAD)
+    act = bench.session.act
+    with pytest.raises(NotAllowedError, match="the serial"):
+        act("open", {"serial": serial, "specification": "mr-46-front", "lot": "L-0417"})
+    assert "The serial" in act("look_up", {"serial": serial})
+    placed = {"order": "A-9", "count": "1", "family": "mr-46-front", "serial1": serial}
+    with pytest.raises(NotAllowedError, match="the serial"):
+        act("place_order", placed)
+    with pytest.raises(NotAllowedError, match="the serial"):
+        act("import_units", {"csv": f"serial,family,position,order\n{serial},mr-46-front,,A-9"})
+    table = tomllib.loads(set_up.example())
+    table["instruments"]["scale"]["serial"] = serial
+    with pytest.raises(set_up.SetUpError, match="the serial"):
+        set_up.check_set_up(table, "file")
+    if not serial.isascii():
+        assert Records(bench.store).about(serial).startswith("No serial is written so")
+    assert Records(bench.store).about("MR-1") == ""

@@ -235,6 +235,22 @@ def test_inputs_of_a_step_are_added_and_filled_in(desk):
     assert d.page._checked.problems == ()
 
 
+def test_the_field_that_the_keyboard_is_in_is_in_sight(desk):
+    d = desk(founded=False)
+    d.key("Ctrl+N")
+    d.qtbot.waitUntil(d.form.isVisible, timeout=3000)
+    d.form.turn_to(ROUTE)
+    d.form._open(5)
+
+    def in_sight() -> None:
+        focus = d.window.focusWidget()
+        place = focus.mapTo(d.form.scroller.viewport(), focus.rect().center())
+        assert d.form.scroller.viewport().rect().contains(place)
+        assert d.row("steps.5.parts.0.number").editor is focus
+
+    d.qtbot.waitUntil(in_sight, timeout=2000)
+
+
 def test_an_example_is_made_ones_own_without_seeing_its_text(desk):
     d = desk(founded=False)
     d.key("Ctrl+N")
@@ -258,6 +274,19 @@ def test_an_example_is_made_ones_own_without_seeing_its_text(desk):
     d.checked()
     left = [one.example for one in d.form.parts[STACKS].lists]
     assert d.said("example").keys() >= {one for one in left if one}
+
+
+def test_a_name_that_is_not_known_is_told_at_its_part(desk):
+    d = desk()
+    d.begin()
+    d.page.editor.replace(d.page.editor.text.replace("[oil]", "[oil]\ncolour = 1"))
+    d.page._ask()
+    d.checked()
+    d.key("Ctrl+S")
+    assert d.form.section == OIL
+    QApplication.processEvents()
+    assert d.form.problem.isVisible()
+    assert "oil.colour" in d.form.problem.words.text()
 
 
 def test_a_text_that_cannot_be_read_stays_the_text(desk):

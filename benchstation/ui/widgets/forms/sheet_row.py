@@ -57,7 +57,6 @@ def small_button(words: str, name: str, width: int = FINE_TARGET_PX) -> FormButt
     button.show_action(ActionView(name, words, ""))
     button.setAccessibleName(name)
     button.setFixedWidth(width)
-    button.setFixedHeight(px(FINE_TARGET_PX))
     return button
 
 

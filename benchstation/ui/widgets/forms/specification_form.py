@@ -27,8 +27,6 @@ from benchstation.ui.shell.labels import frame, label, set_role
 from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller
-from benchstation.ui.shell.text_scale import px
-from benchstation.ui.shell.theme import FINE_TARGET_PX
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.forms.sheet_row import FormButton, SheetRow, head, small_button
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
@@ -84,6 +82,10 @@ class SpecificationForm(QFrame):
             self.inner, "fields of the specification", focus=Qt.FocusPolicy.NoFocus
         )
         box.addWidget(self.scroller, 1)
+        self._seen = QTimer(self)
+        self._seen.setSingleShot(True)
+        self._seen.setInterval(0)
+        self._seen.timeout.connect(self._see)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(APPLY_AFTER_MS)
@@ -108,8 +110,7 @@ class SpecificationForm(QFrame):
                 row.update_field(fields[row.field.field])
         if part.field == ROUTE and self.step is None:
             self._show_steps(part)
-        own = part.problem or next((one.problem for one in part.lists if one.problem), "")
-        self.problem.show_words(own, Tone.CAUTION)
+        self.problem.show_words(" ".join(_own_problems(part)), Tone.CAUTION)
         self.legend.setVisible(any(field.example for field in fields.values()))
 
     def _present(self) -> SheetPart:
@@ -126,7 +127,6 @@ class SpecificationForm(QFrame):
         while len(self.tabs) < len(self.parts):
             place = len(self.tabs)
             button = FormButton()
-            button.setFixedHeight(px(FINE_TARGET_PX))
             button.setCheckable(True)
             button.clicked.connect(partial(self._on_tab, place))
             self._tabs.addWidget(button, place // COLUMNS, place % COLUMNS)
@@ -260,7 +260,6 @@ class SpecificationForm(QFrame):
             line = clear()
             row = across(line, spacing=4)
             button = FormButton()
-            button.setFixedHeight(px(FINE_TARGET_PX))
             button.clicked.connect(partial(self._open, place))
             row.addWidget(button, 1)
             self.step_buttons.append(button)
@@ -302,7 +301,6 @@ class SpecificationForm(QFrame):
 
     def _wide_button(self, words: str, do: Callable[[], None]) -> FormButton:
         button = FormButton()
-        button.setFixedHeight(px(FINE_TARGET_PX))
         button.show_action(ActionView("add", words, ""))
         button.clicked.connect(partial(_without_state, do))
         return button
@@ -359,8 +357,16 @@ class SpecificationForm(QFrame):
 
     def _on_entered(self, row: SheetRow) -> None:
         self._focus = row.field.field
-        self.scroller.ensureWidgetVisible(row, 0, 40)
+        # A row that was made just now has no place yet.
+        self._seen.start()
         self.pointed.emit(row.field)
+
+    @Slot()
+    def _see(self) -> None:
+        """Scroll to the field that the keyboard is in."""
+        row = next((row for row in self.rows if row.field.field == self._focus), None)
+        if row is not None:
+            self.scroller.ensureWidgetVisible(row, 0, 40)
 
     def _go_on(self, row: SheetRow) -> None:
         if row.field.example and self._go_to_marked(row.editor):
@@ -501,6 +507,13 @@ def _left_in(part: SheetPart) -> int:
     return sum(bool(field.example) for field in part.all_fields()) + sum(
         bool(one.example) for one in part.lists
     )
+
+
+def _own_problems(part: SheetPart) -> list[str]:
+    """Return what is wrong with a part that no field of it shows."""
+    said = [part.problem, *(one.problem for one in part.lists)]
+    inner = [words for one in part.parts for words in _own_problems(one)]
+    return [words for words in (*said, *inner) if words]
 
 
 def _shape_of(part: SheetPart) -> object:
