@@ -120,7 +120,8 @@ class ShopDatabase:
             self.server.run(f'DROP ROLE "{role}"')
 
 
-def _no_server(why: str) -> None:
+def no_server(why: str) -> None:
+    """Skip a test for want of a server; fail it on the build machine."""
     if os.environ.get("CI"):
         pytest.fail(f"{why}; the build machine must have one (Debian: postgresql)")
     pytest.skip(why)
@@ -131,7 +132,7 @@ def shop_server() -> Iterator[ShopServer]:
     """Run a PostgreSQL for this session; skip without one, but fail on the build machine."""
     programs = server_programs()
     if programs is None:
-        _no_server("no PostgreSQL server is installed")
+        no_server("no PostgreSQL server is installed")
     assert programs is not None
     server = ShopServer(programs)
     try:

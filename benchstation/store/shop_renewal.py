@@ -45,6 +45,7 @@ _TOUCHED = (
     )
 )
 _ORDER_OF = select(order_line.c.order).where(order_line.c.bench == bindparam("own"))
+_ANY = select(shop_fact.c.seq).where(shop_fact.c.subject == bindparam("subject")).limit(1)
 _SAY = update(unit).where(unit.c.unit_id == bindparam("this"))
 _STATES = {
     "released": LineState.RELEASED,
@@ -73,7 +74,11 @@ def renewed_from(entry: Entry) -> bool:
 
 def say_what_holds(connection: Connection, bench: str, unit_id: str) -> None:
     """Write QA's word that holds of a unit: of the shop and of the bench, the stricter."""
-    facts = _facts(connection, bench, [f"{Subject.UNIT}:{unit_id}"])
+    subject = f"{Subject.UNIT}:{unit_id}"
+    # Of a unit that is being filed nothing was said as a rule, and somebody waits.
+    if connection.execute(_ANY, {"subject": subject}).first() is None:
+        return
+    facts = _facts(connection, bench, [subject])
     words = [fact.event.disposition for fact in facts if isinstance(fact.event, UnitDisposed)]
     if words:
         connection.execute(_SAY, {"this": unit_id, "disposition": words[-1]})

@@ -110,9 +110,11 @@ class Records:
         return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
 
     def _named_row(self, unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
-        """Return a row; in a whole shop the bench stands in it, before what is seldom asked."""
+        """Return a row; in a whole shop the bench stands in it, in place of the long title."""
         row = _row(unit, names)
-        return row if self.store.bench != SHOP else replace(row, title=unit.bench)
+        if self.store.bench != SHOP:
+            return row
+        return replace(row, technician=f"{unit.bench}, {row.technician}", title="")
 
     def about(self, text: str) -> str:
         """Return which instrument a search names, and how many units rest on it."""

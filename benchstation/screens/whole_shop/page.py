@@ -45,7 +45,7 @@ def shop_view(
         unit_title="All benches",
         unit_subtitle="",
         steps=(),
-        task=_task(session, hint),
+        task=_task(session, standing, hint),
         why=_chains(standing),
         strip=(),
         alarms=(),
@@ -60,15 +60,17 @@ def shop_view(
     )
 
 
-def _task(session: BenchSession, hint: str) -> TaskView:
+def _task(session: BenchSession, standing: ShopStanding, hint: str) -> TaskView:
     if session.person is None:
         return sign_in_form(session, hint)
+    waiting = sum(chain.conflicts for chain in standing.chains)
+    settle = "Where two said different things, both versions wait in To settle (Shift+F4)"
+    settle += f": {waiting} now." if waiting else "."
     return TaskView(
         "here",
         f"{session.person.name}, {role_words(session.person.roles)}",
         "Records (F4) finds every unit of every bench. What is done here stands in the shop's own "
-        "chain and comes to the benches by itself. Where two said different things, both versions "
-        "wait in To settle (Shift+F4).",
+        f"chain and comes to the benches by itself. {settle}",
         actions=(ActionView("sign_out", "Sign out", "Ctrl+L"),),
     )
 

@@ -21,7 +21,7 @@ from benchstation.store.backends.postgresql_errors import in_shop_words
 from benchstation.store.engine import Store
 from benchstation.store.shop.batches import FIRST_BYTES, LEAST_BYTES, MOST_BYTES
 from benchstation.store.shop.errors import ForkError
-from benchstation.store.shop.sending import Position, record_fork, send_batch
+from benchstation.store.shop.sending import Position, Sent, record_fork, send_batch
 from benchstation.store.shop.taking import ShopReader, feed_lost
 
 # A bench whose line is cut in the middle holds the shop's row until the server notices.
@@ -71,16 +71,17 @@ class Exchange:
         """
         with self._line() as shop:
             try:
-                sent = self._send(shop, now)
-                took = self._take(shop, now)
+                done = self._send(shop, now)
+                # What a bench has to say comes first; it is not kept up by asking in between.
+                took = 0 if done.left else self._take(shop, now)
             except ForkError as fork:
                 _LOG.critical("fork: %s", fork)
                 with shop.begin(), self._store.reading() as local:
                     record_fork(shop, local, fork, now)
                 raise
-            return Exchanged(self._thought[0] if self._thought else 0, sent, took)
+            return Exchanged(done.head[0], done.entries, took)
 
-    def _send(self, shop: Connection, now: datetime) -> int:
+    def _send(self, shop: Connection, now: datetime) -> Sent:
         with shop.begin(), self._store.reading() as local:
             began, bench = time.monotonic(), self._store.bench
             done = send_batch(shop, local, bench, self._thought, now, self._most_bytes)
@@ -89,7 +90,7 @@ class Exchange:
         self._thought = done.head
         quick = time.monotonic() - began < QUICK_S
         self._most_bytes = _within(self._most_bytes * 4 if quick else self._most_bytes // 2)
-        return done.entries
+        return done
 
     def _take(self, shop: Connection, now: datetime) -> int:
         assert self._reader is not None

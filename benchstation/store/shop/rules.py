@@ -119,6 +119,16 @@ END $$
 """
 
 
+# What PINs and badges are checked by is nobody's but the benches' and the desks'.
+_OPEN_JOURNAL = r"""
+CREATE OR REPLACE VIEW open_journal AS
+    SELECT bench, seq, utc, person, kind, unit_id, body, prev, hash FROM journal
+    WHERE kind NOT LIKE 'person.%' AND kind NOT LIKE 'badge%'
+    AND (kind NOT IN ('shop.adopted', 'shop.conflict')
+         OR convert_from(body, 'UTF8') !~ '"what":"(person\.|badge)')
+"""
+
+
 def _trigger(name: str, table: str, when: str, function: str) -> list[str]:
     return [
         f"DROP TRIGGER IF EXISTS {name} ON {table}",
@@ -148,10 +158,14 @@ def _grants() -> list[str]:
     known = "meta, alembic_version, bench_chain"
     return [
         "REVOKE ALL ON ALL TABLES IN SCHEMA public FROM PUBLIC",
+        f"REVOKE ALL ON ALL TABLES IN SCHEMA public FROM {everybody}",
         "REVOKE ALL ON ALL FUNCTIONS IN SCHEMA public FROM PUBLIC",
         "REVOKE CREATE ON SCHEMA public FROM PUBLIC",
         f"GRANT USAGE ON SCHEMA public TO {everybody}",
-        f"GRANT SELECT ON {appended}, {known} TO {everybody}",
+        f"GRANT SELECT ON {appended}, {known} TO {BENCH_MEMBER}, {SHOP_DESK}",
+        f"GRANT SELECT ON trace, photo, tree_head, fork, {known}, open_journal TO {SHOP_READER}",
+        f"GRANT SELECT (bench, seq, utc, person, kind, unit_id, prev, hash) ON journal "
+        f"TO {SHOP_READER}",
         f"GRANT INSERT ON {appended} TO {BENCH_MEMBER}, {SHOP_DESK}",
         f"GRANT EXECUTE ON FUNCTION lock_chain(text), owns_chain(text) "
         f"TO {BENCH_MEMBER}, {SHOP_DESK}",
@@ -177,7 +191,7 @@ def make_groups(connection: Connection) -> None:
 def make_rules(connection: Connection) -> None:
     """Create functions, triggers and grants, each in its newest form."""
     functions = [_OWNS_CHAIN, _LOCK_CHAIN, _APPEND_TO_CHAIN, _OWN_ROWS, _REFUSE_CHANGE]
-    _run(connection, [*functions, *_triggers(), *_grants(), _CONNECT])
+    _run(connection, [*functions, *_triggers(), _OPEN_JOURNAL, *_grants(), _CONNECT])
 
 
 def _run(connection: Connection, statements: list[str]) -> None:

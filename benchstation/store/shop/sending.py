@@ -7,11 +7,11 @@ What the shop holds is asked of the shop each time; what was thought to be sent 
 
 import logging
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Row, bindparam, insert, select, text
+from sqlalchemy import Connection, Row, bindparam, func, insert, select, text
 from sqlalchemy.dialects.postgresql import insert as insert_once
 from sqlalchemy.exc import DBAPIError
 
@@ -49,6 +49,20 @@ _HASHES = (
     )
     .order_by(journal_table.c.seq)
 )
+# One question for both: each takes the way to the server and back.
+_STANDS = (
+    select(
+        journal_table.c.seq,
+        journal_table.c.hash,
+        select(func.max(tree_head.c.size))
+        .where(tree_head.c.bench == bindparam("own"))
+        .scalar_subquery()
+        .label("signed"),
+    )
+    .where(journal_table.c.bench == bindparam("own"))
+    .order_by(journal_table.c.seq.desc())
+    .limit(1)
+)
 Position = tuple[int, str]
 """Number and hash of an entry; 0 and 64 zeros before the first."""
 
@@ -62,6 +76,8 @@ class Sent:
     heads: int
     lost: int = 0
     """Entries that the shop had said it holds and no more does: it was restored from a backup."""
+    left: int = 0
+    """Entries that wait for the next batch."""
 
 
 def send_batch(
@@ -79,11 +95,12 @@ def send_batch(
     and what the databases raise.
     """
     shop.execute(_LOCK, {"bench": bench})
-    there = journal.head(shop, bench)
+    row = shop.execute(_STANDS, {"own": bench}).first()
+    there = (row.seq, row.hash) if row is not None else (0, journal.GENESIS)
     require_same(shop, local, bench, there)
     if thought is None:
         require_signed(shop, local, bench)
-    else:
+    elif thought != there:
         _require_as_sent(shop, local, bench, thought, there)
     lost = max(0, thought[0] - there[0]) if thought is not None else 0
     batch = next_batch(local, bench, there[0], most_bytes)
@@ -92,11 +109,15 @@ def send_batch(
         # The server takes in what was checked while the next is being checked.
         _copy(shop, "journal", COLUMNS, TYPES, _whole(batch.rows, there))
     end = batch.end(there)
-    heads = _send_heads(shop, local, bench, end[0])
+    signed = row.signed or 0 if row is not None else 0
+    heads = [h.as_data() for h in signed_heads.between(local, bench, signed, end[0])]
+    if heads:
+        shop.execute(insert(tree_head), heads)
     if matters := adopting.shop_matters(local, batch.rows):
         shop.execute(_LOCK, {"bench": SHOP})
         adopting.adopt_rows(shop, local, bench, matters, now)
-    return Sent(end, len(batch.rows), heads, lost)
+    last, _ = journal.head(local, bench)
+    return Sent(end, len(batch.rows), len(heads), lost, last - end[0])
 
 
 def require_same(shop: Connection, local: Connection, bench: str, there: Position) -> None:
@@ -232,16 +253,6 @@ def _found(local: Connection, kind: str, names: set[str]) -> Iterable[tuple[str,
     if left:
         # The entry is sent all the same; verifying says what it lacks, here and there.
         _LOG.error("a %s that entries name is not in the records: %s", kind, sorted(left))
-
-
-def _send_heads(shop: Connection, local: Connection, bench: str, size: int) -> int:
-    """Send signed heads up to ``size`` that are newer than the newest at the shop."""
-    newest = signed_heads.newest(shop, bench)
-    after = newest.size if newest is not None else 0
-    rows = [asdict(head) for head in signed_heads.between(local, bench, after, size)]
-    if rows:
-        shop.execute(insert(tree_head), rows)
-    return len(rows)
 
 
 def record_fork(shop: Connection, local: Connection, fork: ForkError, now: datetime) -> None:

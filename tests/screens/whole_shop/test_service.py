@@ -20,6 +20,7 @@ from benchstation.screens.whole_shop.service import ShopStation
 from benchstation.store.bench_key import bench_key
 from benchstation.store.engine import open_store
 from benchstation.store.known_heads import KnownHeads
+from benchstation.store.shop.exchange import Exchange
 from benchstation.store.shop.shop_store import open_shop
 from benchstation.store.trust import Trust
 from tests.shop_server import WHEN
@@ -97,7 +98,7 @@ def test_qa_holds_a_unit_under_a_signature_in_the_shops_own_chain(station, store
     (said,) = store.entries(kind=UnitDisposed.kind)
     assert (said.bench, said.person, said.event.reason) == ("shop", "quin", "as found")
     row = station.find_records("MR-0").result(20)[0]
-    assert (row.state, row.title) == ("on hold", "bay-1")
+    assert (row.state, row.technician) == ("on hold", "bay-1, tom")
     with pytest.raises(StationError, match="only a filed unit"):
         do(station, "dispose", unit="u2", disposition="held", reason="x", signature=PIN)
 
@@ -149,3 +150,26 @@ def test_a_server_that_is_away_is_said_and_ends_nothing(station, shop_server):
 
 def test_all_chains_are_verified_from_the_window(station):
     assert station.verify_journal().result(30).startswith("Sound: 5 entries")
+
+
+def test_a_conflict_of_two_benches_is_settled_here(station, store, shop, tmp_path):
+    for name, density in (("bay-2", 850.0), ("bay-3", 870.0)):
+        with open_store(tmp_path / f"{name}.sqlite", name) as bench:
+            lot = OilLotReceived("L-5", "oil", density, 5e-4)
+            bench.append([lot], person="lea", utc=WHEN)
+            exchange = Exchange(bench, shop.bench_address(name))
+            exchange.step(WHEN)
+            exchange.close()
+    station.look()
+    do(station, "sign_in", person="lea", pin=PIN)
+    eventually(
+        lambda: "(Shift+F4): 1 now" in station.view().task.instruction,
+        5.0,
+        lambda: "it is not shown",
+    )
+    (row,) = station.settling().result(20)
+    assert store.lots()["L-5"].rho15_kg_m3 == 850.0
+    do(station, "settle_bench", conflict=row.key, reason="weighed again", signature=PIN)
+    assert store.lots()["L-5"].rho15_kg_m3 == 870.0
+    assert station.settling().result(20) == []
+    assert store.conflicts() == []

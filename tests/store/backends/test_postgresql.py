@@ -1,8 +1,15 @@
 """The address of the shop's database, the engine for it, and what its errors are called."""
 
+import os
+import shutil
 import socket
+from datetime import UTC, datetime, timedelta
 
 import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import NameOID
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
@@ -168,3 +175,57 @@ def test_limits_of_the_session_are_set(empty_database):
             assert connection.execute(text("SHOW lock_timeout")).scalar() == "10s"
     finally:
         engine.dispose()
+
+
+@pytest.fixture(scope="module")
+def tls_server(shop_server, tmp_path_factory):
+    """The session's server with TLS, by a certificate of its own for ``localhost`` alone."""
+    key = ec.generate_private_key(ec.SECP256R1())
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "localhost")])
+    now = datetime.now(UTC)
+    certificate = (
+        x509.CertificateBuilder()
+        .subject_name(name)
+        .issuer_name(name)
+        .public_key(key.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(now - timedelta(days=1))
+        .not_valid_after(now + timedelta(days=1))
+        .add_extension(x509.SubjectAlternativeName([x509.DNSName("localhost")]), critical=False)
+        .add_extension(x509.BasicConstraints(ca=True, path_length=None), critical=True)
+        .sign(key, hashes.SHA256())
+    )
+    pem, folder = serialization.Encoding.PEM, shop_server.folder
+    plain = key.private_bytes(pem, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
+    trusted = tmp_path_factory.mktemp("tls") / "root.crt"
+    trusted.write_bytes(certificate.public_bytes(pem))
+    for file, data in (("tls.crt", certificate.public_bytes(pem)), ("tls.key", plain)):
+        (folder / file).write_bytes(data)
+        (folder / file).chmod(0o600)
+        if os.geteuid() == 0:
+            shutil.chown(folder / file, "postgres", "postgres")
+    settings = {"ssl_cert_file": folder / "tls.crt", "ssl_key_file": folder / "tls.key"}
+    for setting, value in {**settings, "ssl": "on"}.items():
+        shop_server.run(f"ALTER SYSTEM SET {setting} = '{value}'")
+    shop_server.run("SELECT pg_reload_conf()")
+    yield trusted
+    shop_server.run("ALTER SYSTEM RESET ALL")
+    shop_server.run("SELECT pg_reload_conf()")
+
+
+def test_tls_and_scram_are_what_the_address_asks_for(empty_database, tls_server):
+    secure = {"sslmode": "verify-full", "sslrootcert": str(tls_server)}
+    bound = {**secure, "channel_binding": "require"}
+    for query in ({"sslmode": "require"}, secure, bound):
+        host = "localhost" if "sslrootcert" in query else "127.0.0.1"
+        address = changed(empty_database, host=host, query=query)
+        assert failing(address) is None, query
+        engine = shop_engine(address)
+        with engine.connect() as connection:
+            used = text("SELECT ssl FROM pg_stat_ssl WHERE pid = pg_backend_pid()")
+            assert connection.execute(used).scalar() is True
+        engine.dispose()
+    other_name = failing(changed(empty_database, query=secure))
+    assert "not one that the address trusts" in other_name.what
+    unknown = {"sslmode": "verify-ca", "sslrootcert": __file__}
+    assert "certificate" in failing(changed(empty_database, query=unknown)).what

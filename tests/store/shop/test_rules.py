@@ -7,7 +7,13 @@ import pytest
 from sqlalchemy import insert, text
 from sqlalchemy.exc import DBAPIError
 
-from benchstation.domain.events import PersonEnrolled
+from benchstation.domain.events import (
+    Adopted,
+    BadgeSaltMade,
+    OilLotReceived,
+    PersonEnrolled,
+    stored_body,
+)
 from benchstation.store import journal
 from benchstation.store.schema import journal as journal_table
 from benchstation.store.shop import rules
@@ -62,7 +68,12 @@ MAY_ADD = {
     "desk": (*APPENDED, *MADE),
     "reader": (),
 }
-MAY_READ = {"bench": KEPT, "desk": (*KEPT, *MADE), "reader": (*KEPT, *MADE)}
+NOT_ALL_OF = ("journal",)
+MAY_READ = {
+    "bench": KEPT,
+    "desk": (*KEPT, *MADE),
+    "reader": tuple(table for table in (*KEPT, *MADE) if table not in NOT_ALL_OF),
+}
 REFUSED = "42501"
 
 
@@ -125,6 +136,28 @@ def test_nobody_makes_logins_tables_or_functions(logins, who):
         "SELECT append_to_chain()",
     ):
         assert state_of(logins[who], statement) in (REFUSED, "0A000"), statement
+
+
+def test_a_reader_sees_every_entry_and_no_hash_of_a_pin_or_badge(shop):
+    person = PersonEnrolled("p", "Ines", ("lead",), "scrypt of the PIN")
+    lot = OilLotReceived("L-1", "oil", 860.0, 5e-4)
+    adopted = [
+        Adopted("bench-1", n, "a" * 64, "ines", "now", event.kind, stored_body(event))
+        for n, event in enumerate((person, lot), 1)
+    ]
+    events = [person, lot, BadgeSaltMade("salt of the badges"), *adopted]
+    chained = journal.chained(
+        events, bench="shop", head=(0, journal.GENESIS), person="ines", utc=WHEN
+    )
+    assert state_of(shop.desk(), insert(journal_table), rows_of(chained)) == ""
+    with shop.reader().connect() as connection:
+        listed = connection.execute(text("SELECT seq, hash FROM journal ORDER BY seq")).all()
+        seen = connection.execute(text("SELECT seq, body FROM open_journal ORDER BY seq")).all()
+    assert [row.hash for row in listed] == [entry.hash for entry, _ in chained]
+    assert [row.seq for row in seen] == [2, 5]
+    assert seen[0].body == chained[1][1]
+    for statement in ("SELECT body FROM journal", "SELECT * FROM journal"):
+        assert state_of(shop.reader(), statement) == REFUSED
 
 
 def test_a_bench_adds_to_its_own_chain_in_any_batches(shop):
