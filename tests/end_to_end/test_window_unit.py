@@ -201,7 +201,7 @@ def test_a_scanned_serial_from_the_queue_is_started_handed_over_set_aside_and_fe
     person.key("Return")
     person.until_step("intake")
     person.key("Ctrl+I")
-    person.until(lambda: "the gauge shows" in window.status_bar.line.message.text)
+    person.until(lambda: "the gauge shows" in window.bench.task.reason.text)
     assert not window.bench.task.action_bar.question.isVisible(), "no reason is asked in vain"
     person.hand.set_vent(0.6)
     aside = "set_aside"
