@@ -46,6 +46,7 @@ class Hands:
             self.qtbot.waitUntil(condition, timeout=int(seconds * 1000))
         except LateError as error:
             said = getattr(self.window.status_bar.line.message, "text", "nothing")
+            said = f"{said} {getattr(self, 'refused', '')}"
             raise LateError(f"{error}; the window says: {said}") from error
 
 
@@ -65,6 +66,13 @@ class Person(Hands):
     @property
     def task(self):
         return self.window.view.task
+
+    @property
+    def refused(self) -> str:
+        """What stands above the actions and at the fields: why not, or what was refused."""
+        task = self.window.bench.task
+        errors = [row.error.text() for row in task.form.rows]
+        return " ".join(part for part in (task.reason.text, *errors) if part)
 
     @property
     def session(self):

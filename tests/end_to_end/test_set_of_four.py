@@ -62,7 +62,7 @@ def test_the_fourth_of_a_set_does_not_match_and_the_lead_decides(qtbot, three_fi
             ROUTE[step](person)
         person.until(lambda: person.task.lines[0][0].startswith("does not match: net oil"))
         person.key("Return")
-        person.until(lambda: "does not match" in window.bench.task.reason.text)
+        person.until(lambda: "does not match" in person.refused)
         assert not person.session.store.entries(kind=UnitFiled.kind)[3:]
         change_person(person, "oberhauser")
         person.click("deviation")

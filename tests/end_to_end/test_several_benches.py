@@ -339,3 +339,22 @@ def test_a_certificate_that_was_put_on_record_elsewhere_waits_for_the_weighing_t
     assert (fitted.instrument_id, fitted.certificate) == (known.instrument_id, "C-2026-77")
     kinds = [e.kind for e in shop.two.store.entries(unit_id=ids(shop.two))]
     assert "unit.calibration_changed" in kinds
+
+
+def test_a_badge_that_two_benches_gave_to_two_people_signs_nobody_in(shop):
+    text = "badge-of-two"
+    for bench, who in zip(shop.benches, demo.TECHNICIANS, strict=False):
+        bench.sign_in(who)
+        fields = {"badge": text, "badge_again": text, "signature": demo.PIN}
+        act(bench, "register_badge", **fields)
+    shop.exchange()
+    act(shop.two, "sign_out")
+    with pytest.raises(NotAllowedError, match=r"registered for .* and .*"):
+        act(shop.two, "badge", badge=text)
+    shop.two.sign_in(demo.TECHNICIANS[1])
+    with pytest.raises(NotAllowedError, match="badge"):
+        act(shop.two, "badge", badge=text, **{"or": "the text's"})
+    act(shop.two, "drop_badge", signature=demo.PIN)
+    shop.exchange()
+    act(shop.one, "sign_out")
+    assert "is signed in" in act(shop.one, "badge", badge=text)

@@ -137,7 +137,7 @@ def test_oil_by_loss_poured_back_and_then_by_hand(person):
     how_well = {"last_digit": "0.1 g", "expanded": "0.2 g"}
     person.fill(by_hand=goal, second="wieland", pin="135791", **read_on, **how_well)
     person.click("take_by_hand")
-    person.until(lambda: "not the PIN" in person.window.status_bar.line.words.text())
+    person.until(lambda: "not the PIN" in person.refused)
     assert person.task.step_id == "bleed-hand", "what was typed is kept"
     person.fill(pin=demo.PIN)
     person.key("Return")
@@ -201,7 +201,7 @@ def test_a_scanned_serial_from_the_queue_is_started_handed_over_set_aside_and_fe
     person.key("Return")
     person.until_step("intake")
     person.key("Ctrl+I")
-    person.until(lambda: "the gauge shows" in window.bench.task.reason.text)
+    person.until(lambda: "the gauge shows" in person.refused)
     assert not window.bench.task.action_bar.question.isVisible(), "no reason is asked in vain"
     person.hand.set_vent(0.6)
     aside = "set_aside"

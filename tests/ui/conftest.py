@@ -84,7 +84,8 @@ class Bench:
     @property
     def refused(self) -> str:
         """What stands above the actions: why not, or what was refused."""
-        return self.task.reason.text
+        errors = [row.error.text() for row in self.task.form.rows]
+        return " ".join(part for part in (self.task.reason.text, *errors) if part)
 
     @property
     def said(self) -> str:

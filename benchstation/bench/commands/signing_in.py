@@ -23,7 +23,7 @@ from benchstation.domain.people import (
     Person,
     Role,
     badge_marked,
-    badge_owner,
+    badge_owners,
     check_pin,
 )
 from benchstation.domain.unit_commands import NotAllowedError
@@ -130,7 +130,16 @@ def _by_badge(session: BenchSession, text: str) -> str:
 
 
 def _owner(session: BenchSession, text: str) -> Person | None:
-    return badge_owner(session.shop.people.values(), text, session.shop.badge_salts)
+    people = session.shop.people.values()
+    owners = list(badge_owners(people, text, session.shop.badge_salts))
+    if len(owners) > 1:
+        names = " and ".join(person.name for person in owners)
+        raise NotAllowedError(
+            f"this badge is registered for {names}.",
+            where="Sign in",
+            advice="Sign in by PIN; one of you registers another badge on the People page.",
+        )
+    return owners[0] if owners else None
 
 
 def _wait_s(session: BenchSession, whose: str) -> float:

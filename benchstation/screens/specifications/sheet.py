@@ -5,7 +5,7 @@ with what is wrong beside it.
 """
 
 import types
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, Union, get_args, get_origin
 
@@ -68,7 +68,35 @@ class Judged:
 
 
 def sheet(content: Mapping[str, Any], judged: Judged) -> tuple[SheetPart, ...]:
-    """Return all parts of a specification, in the order in which they are filled in."""
+    """Return all parts of a specification, in the order in which they are filled in.
+
+    What is wrong at a place that has no field, such as a name that is not known, stands at the part
+    that it is in.
+    """
+    parts = _parts(content, judged)
+    places = {place for part in parts for place in _places(part)}
+    if judged.problems.keys() <= places:
+        return parts
+    moved: dict[str, str] = {}
+    for place, said in judged.problems.items():
+        while place not in places:
+            place = place.rpartition(".")[0]
+        moved[place] = f"{moved[place]} {said}" if place in moved else said
+    return _parts(content, replace(judged, problems=moved))
+
+
+def _places(part: SheetPart) -> Iterator[str]:
+    yield part.field
+    yield from (one.field for one in part.fields)
+    for inner in part.parts:
+        yield from _places(inner)
+    for one in part.lists:
+        yield one.field
+        for entry in one.entries:
+            yield from _places(entry)
+
+
+def _parts(content: Mapping[str, Any], judged: Judged) -> tuple[SheetPart, ...]:
     tables: list[tuple[str, str]] = [
         ("geometry", "Sizes"),
         ("oil", "Oil"),
@@ -76,7 +104,8 @@ def sheet(content: Mapping[str, Any], judged: Judged) -> tuple[SheetPart, ...]:
         ("limits", "Limits"),
     ]
     models = Specification.model_fields
-    parts = [SheetPart("", "name", "Name", _fields(Specification, "", content, judged))]
+    named = _fields(Specification, "", content, judged)
+    parts = [SheetPart("", "name", "Name", named, problem=judged.problems.get("", ""))]
     for name, title in tables:
         parts.append(_table(_model(models[name].annotation), name, title, content, judged))
     stacks = content.get("stacks", {})
@@ -266,7 +295,6 @@ def _route(content: Mapping[str, Any], judged: Judged) -> SheetPart:
         "steps",
         "Route",
         lists=(SheetList("steps", "Steps", made, step_entries(listed), problem),),
-        problem=judged.problems.get("", ""),
     )
 
 

@@ -212,7 +212,7 @@ class BenchPage(Page):
     @Slot(str)
     def refuse(self, why: str) -> None:
         """Tell why something is not possible now, where the reasons stand."""
-        self.task.reason.refuse(why)
+        self.task.refuse(why)
 
     def least_height(self, width: int) -> int:
         """Return nothing: its parts give way to the number and the actions, and never scroll."""
@@ -297,7 +297,7 @@ class BenchPage(Page):
         if pressed in self._under_way:
             return
         self._under_way.add(pressed)
-        self.task.reason.drop()
+        self.task.forgive()
         self.told.emit(Message("Working…", Tone.QUIET))
         self._bridge.act(
             action, fields, partial(self._on_done, pressed), partial(self._on_failed, pressed)
@@ -310,13 +310,18 @@ class BenchPage(Page):
 
     def _on_failed(self, pressed: tuple[str, str], message: Message) -> None:
         self._under_way.discard(pressed)
-        self.told.emit(message)
-        self.task.form.go_back(message.field)
+        # The foot is for what happened; what was refused stands where it is to be put right.
+        self.told.emit(Message("Nothing was done.", Tone.QUIET))
+        self.task.refuse(message.text, message.field)
 
     @Slot(str)
     def _on_asked(self, action: str) -> None:
         """Look up what a field names; the form is filled when the answer is there."""
-        self._bridge.act(action, self.task.form.values(), self._on_filled, self.told.emit)
+        self.task.forgive()
+        self._bridge.act(action, self.task.form.values(), self._on_filled, self._on_not_filled)
+
+    def _on_not_filled(self, message: Message) -> None:
+        self.task.refuse(message.text, message.field)
 
     def _on_filled(self, sentence: str) -> None:
         self.told.emit(Message(sentence, Tone.GOOD))

@@ -171,6 +171,9 @@ QLineEdit, QComboBox {{ background: {p.well}; border: 2px solid {p.edge}; border
     padding: 0 12px; min-height: {TARGET_PX - 4}px; font-size: {px(LARGE_PX)}px;
     selection-background-color: {p.tone(Tone.MANDATORY).fill};
     selection-color: {p.tone(Tone.MANDATORY).sign}; }}
+QLineEdit[wrong="yes"], QComboBox[wrong="yes"], QCheckBox[wrong="yes"],
+QPlainTextEdit[wrong="yes"] {{ border: 3px solid {p.tone(Tone.DANGER).ink}; }}
+QLabel[role="error"] {{ font-size: {px(LARGE_PX)}px; color: {p.tone(Tone.DANGER).ink}; }}
 QLineEdit[role="cell"] {{ min-height: {FINE_TARGET_PX - 4}px; padding: 0 8px;
     font-size: {BODY_PX}px; }}
 QLineEdit[role="figure"] {{ min-height: {FINE_TARGET_PX - 4}px; padding: 0 8px;

@@ -493,7 +493,7 @@ class Window(QWidget):
         if self.made[self.page].press_key(key):
             return
         if same_key(key, "Esc"):
-            self.bench.task.reason.drop()
+            self.bench.task.forgive()
             self.status_bar.line.clear()
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:

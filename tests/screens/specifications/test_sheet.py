@@ -161,6 +161,23 @@ def test_half_a_value_stands_as_typed_with_what_is_wrong(field, typed, said):
         assert said in fields_of(text)[field].problem
 
 
+@pytest.mark.parametrize(
+    ("before", "after", "part", "said"),
+    [
+        ("[oil]", '[oil]\ncolour = "red"', "Oil", "oil.colour: is not known here"),
+        ("[oil]", 'colour = "red"\n[oil]', "Sizes", "geometry.colour: is not known here"),
+        ("[limits]", "[gas.service]\nloss = 3\n[limits]", "Gas", "gas.service.loss"),
+        ('id = "mr', 'colour = "red"\nid = "mr', "Name", "colour: is not known here"),
+        ('id = "rod"', 'id = "rod"\ncolour = 1', "Route", "colour: is not known here"),
+    ],
+)
+def test_what_has_no_field_is_told_at_its_part(before, after, part, said):
+    """Nothing is wrong without a place to see it."""
+    text = FRONT.replace(before, after, 1)
+    wrong = {one.title: " ".join(one.problems()) for one in parts_of(text) if one.problems()}
+    assert said in wrong[part]
+
+
 def test_every_new_entry_is_in_order():
     steps = tomllib.loads(FRONT)["steps"]
     for name, entry in step_entries(steps):

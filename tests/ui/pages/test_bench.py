@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 from PySide6.QtCore import QPoint, QRect
 
+from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.elements import ActionView, TaskView
 from tests.ui.fake_moments import (
     SIDE,
@@ -21,6 +22,7 @@ from tests.ui.fake_moments import (
     undecided,
 )
 from tests.ui.fake_station import REFUSED, FakeHand
+from tests.ui.fitting import problems_now
 
 
 def acts(bench) -> list[str]:
@@ -130,10 +132,55 @@ def test_an_error_says_where_what_and_what_next(open_bench, qtbot):
     bench = open_bench(pour())
     bench.station.failure = REFUSED
     bench.key("Space")
-    qtbot.waitUntil(lambda: bench.said == str(REFUSED), timeout=1000)
+    qtbot.waitUntil(lambda: bench.refused == str(REFUSED), timeout=1000)
+    assert str(REFUSED) not in bench.said, "the foot is for what happened"
     bench.station.failure = None
     bench.key("Space")
     qtbot.waitUntil(lambda: bench.said == "capture: done.", timeout=1000)
+    assert bench.refused == ""
+
+
+WRONG_FIELD = StationError("12 is no pressure that a unit has.", field="as_found.pressure")
+
+
+def test_a_wrong_field_says_so_itself_until_it_is_typed_into(open_bench, qtbot):
+    bench = open_bench(intake())
+    bench.type("weeping")
+    bench.station.failure = WRONG_FIELD
+    bench.click(bench.button("sign"))
+    row = next(row for row in bench.task.form.rows if row.field.id == "pressure")
+    qtbot.waitUntil(row.error.isVisible, timeout=1000)
+    assert row.error.text() == str(WRONG_FIELD)
+    assert row.editor.property("wrong") == "yes"
+    assert bench.window.focusWidget() is row.editor
+    assert row.error.font().pixelSize() >= 19
+    assert row.error.heightForWidth(row.error.width()) <= row.error.height()
+    assert bench.task.reason.refused == "", "it stands in one place"
+    bench.type("1")
+    assert not row.error.isVisible()
+    assert not row.editor.property("wrong")
+
+
+def test_a_long_refusal_is_whole_and_moves_nothing(open_bench, qtbot):
+    bench = open_bench(pour())
+    bar, number = bench.task.action_bar.geometry(), bench.task.primary_readout.geometry()
+    bench.station.failure = StationError("the tare is lost. " * 14)
+    bench.key("Space")
+    qtbot.waitUntil(lambda: bool(bench.task.reason.refused), timeout=1000)
+    words = bench.task.reason.words
+    assert words.fontMetrics().height() >= 16
+    assert problems_now(bench.window) == []
+    assert bench.task.action_bar.geometry() == bar
+    assert bench.task.primary_readout.geometry() == number
+    assert not bench.task.reason.geometry().intersects(number)
+
+
+def test_a_refusal_does_not_outlive_its_reason(open_bench):
+    bench = open_bench(stale_scale())
+    bench.key("T")
+    assert bench.task.reason.refused == "Tare: the scale gives no valid reading"
+    bench.show(pour())
+    assert bench.refused == ""
 
 
 def test_an_action_under_way_is_not_done_twice(open_bench, qtbot):

@@ -276,6 +276,19 @@ def test_an_example_is_made_ones_own_without_seeing_its_text(desk):
     assert d.said("example").keys() >= {one for one in left if one}
 
 
+def test_a_name_that_is_not_known_is_told_at_its_part(desk):
+    d = desk()
+    d.begin()
+    d.page.editor.replace(d.page.editor.text.replace("[oil]", "[oil]\ncolour = 1"))
+    d.page._ask()
+    d.checked()
+    d.key("Ctrl+S")
+    assert d.form.section == OIL
+    QApplication.processEvents()
+    assert d.form.problem.isVisible()
+    assert "oil.colour" in d.form.problem.words.text()
+
+
 def test_a_text_that_cannot_be_read_stays_the_text(desk):
     d = desk()
     d.begin()

@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QWidget
 
 from benchstation.screens.model.elements import FieldKind, FieldView
-from benchstation.ui.shell.labels import label
+from benchstation.ui.shell.labels import label, set_property
 from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.forms.choice_buttons import ChoiceButtons
 from benchstation.ui.widgets.forms.fields import CheckField, ChoiceField, TextField
@@ -45,6 +45,9 @@ class FieldRow(QWidget):
         self.hint = label(field.hint, "small", wrap=True)
         self.hint.setVisible(bool(field.hint))
         box.addWidget(self.hint)
+        self.error = label("", "error", wrap=True)
+        self.error.hide()
+        box.addWidget(self.error)
         box.addStretch(1)
         self.put(field.value)
         self._show_more(field)
@@ -80,6 +83,16 @@ class FieldRow(QWidget):
     @Slot()
     def _touch(self) -> None:
         self.touched = True
+        self.show_error("")
+
+    def show_error(self, words: str) -> None:
+        """Outline the field and say under it what is wrong with it; empty: nothing is."""
+        if words == self.error.text():
+            return
+        self.error.setText(words)
+        self.error.setVisible(bool(words))
+        set_property(self.editor, "wrong", "yes" if words else "")
+        self.editor.setAccessibleDescription(words or self.hint.text())
 
     def _show_more(self, field: FieldView) -> None:
         if isinstance(self.editor, StackField | PhotoField):
@@ -289,6 +302,16 @@ class Form(QWidget):
         passed = next((row for row in self.rows[:at] if not row.value()), None)
         if passed is not None:
             passed.editor.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def show_error(self, field: str, words: str) -> bool:
+        """Tell at a field what is wrong with it, and at no other; say whether it is here.
+
+        The name may be one inside another table, such as ``calibration.u``.
+        """
+        named = field.rpartition(".")[2]
+        for row in self.rows:
+            row.show_error(words if row.field.id == named else "")
+        return any(row.field.id == named for row in self.rows)
 
     def go_on(self) -> None:
         """Focus the first open choice after a look-up; else Enter does the primary action."""

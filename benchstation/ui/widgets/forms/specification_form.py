@@ -110,8 +110,7 @@ class SpecificationForm(QFrame):
                 row.update_field(fields[row.field.field])
         if part.field == ROUTE and self.step is None:
             self._show_steps(part)
-        own = part.problem or next((one.problem for one in part.lists if one.problem), "")
-        self.problem.show_words(own, Tone.CAUTION)
+        self.problem.show_words(" ".join(_own_problems(part)), Tone.CAUTION)
         self.legend.setVisible(any(field.example for field in fields.values()))
 
     def _present(self) -> SheetPart:
@@ -508,6 +507,13 @@ def _left_in(part: SheetPart) -> int:
     return sum(bool(field.example) for field in part.all_fields()) + sum(
         bool(one.example) for one in part.lists
     )
+
+
+def _own_problems(part: SheetPart) -> list[str]:
+    """Return what is wrong with a part that no field of it shows."""
+    said = [part.problem, *(one.problem for one in part.lists)]
+    inner = [words for one in part.parts for words in _own_problems(one)]
+    return [words for words in (*said, *inner) if words]
 
 
 def _shape_of(part: SheetPart) -> object:

@@ -112,6 +112,19 @@ class Task(QWidget):
         if now is not None and self.scroller.isAncestorOf(now):
             self.scroller.ensureWidgetVisible(now, 0, 30)
 
+    def refuse(self, words: str, field: str = "") -> None:
+        """Tell what was refused: at its field where there is one, else above the actions."""
+        if not (field and self.form.show_error(field, words)):
+            self.reason.refuse(words)
+        self.form.go_back(field)
+        self._place()
+
+    def forgive(self) -> None:
+        """Take every refusal away: something else is done."""
+        self.reason.drop()
+        self.form.show_error("", "")
+        self._place()
+
     def show_proof(self, unit: str, view: BenchView) -> None:
         """Show a filed unit's proof, and a result that is new for a moment."""
         self.proof.show_proof(view.filed)
@@ -236,7 +249,9 @@ class Task(QWidget):
         low = self.height() - GAP_PX
         bar.setGeometry(PAD_PX, low - high, width, high)
         top = low - grid.actions - ROW_GAP_PX - grid.reason
-        self.reason.setGeometry(PAD_PX, top, width, grid.reason)
+        # What was refused needs more lines: it lies over what is above, and moves nothing.
+        told = min(self.reason.need(width, grid.reason), max(grid.reason, top))
+        self.reason.setGeometry(PAD_PX, top + grid.reason - told, width, told)
         self.reason.setVisible(not bar.asking)
         return min(top, low - high) - ROW_GAP_PX
 
