@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from benchstation.atomic_file import make_private
 from benchstation.bench.accepting import Accepting
 from benchstation.bench.assembly import Placed, bench_from
 from benchstation.bench.bench_air import estimated
@@ -532,6 +533,8 @@ def run_bench(settings: Settings) -> int:
     prepare_process()
     data = settings.data_path
     data.mkdir(parents=True, exist_ok=True)
+    for folder in (home_folder(), data):
+        make_private(folder)
     air = estimated(settings)
     with _opened(data / STORE_FILE, settings) as store:
         name = settings.shop or settings.bench_id

@@ -1,6 +1,8 @@
 """Put a file in place whole or not at all: after a power cut there is the old or the new one."""
 
 import os
+import stat
+from contextlib import suppress
 from pathlib import Path
 
 
@@ -57,3 +59,41 @@ def write_private(path: Path, content: bytes) -> Path:
     with open(descriptor, "wb") as file:
         file.write(content)
     return put_in_place(part, path)
+
+
+def keep_private() -> None:
+    """Make all that this process writes from now on its owner's alone: files 0600, folders 0700.
+
+    Also what libraries write: a database's log beside it, a paper, a log that is begun again.
+    """
+    os.umask(0o077)
+
+
+OURS = ("rebuilds*", "settings*.json", "bench_key*", "benchstation.log*", "faults*.log")
+"""What the program keeps in its folders, beside folders of its own."""
+OUR_FOLDERS = ("raw", "profiles", "heads", "last", "proven")
+
+
+def make_private(folder: Path) -> None:
+    """Take from others what an earlier version let them read of ours in ``folder``.
+
+    Somebody else's files may lie beside ours and stay as they are. Links lead nowhere, and what may
+    not be changed stops nothing.
+    """
+    if os.name != "posix":
+        return
+    _tighten(folder)
+    for pattern in OURS:
+        for path in folder.glob(pattern):
+            _tighten(path)
+    for name in OUR_FOLDERS:
+        for place, folders, files in os.walk(folder / name):
+            for path in (Path(place), *(Path(place, inside) for inside in (*folders, *files))):
+                _tighten(path)
+
+
+def _tighten(path: Path) -> None:
+    with suppress(OSError):
+        mode = os.lstat(path).st_mode
+        if mode & 0o077 and not stat.S_ISLNK(mode):
+            os.chmod(path, stat.S_IMODE(mode) & 0o700)

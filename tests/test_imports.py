@@ -87,10 +87,11 @@ ROWS = {
     ),
     "cli": row(
         "app demo bench reports store domain config devices link physics quantities driver_api"
-        " crash version sample_devices"
+        " crash version sample_devices atomic_file"
     ),
     "app": row(
         "ui demo screens bench store domain config driver_api.errors clock crash sample_devices"
+        " atomic_file"
     ),
     "__main__": row("cli"),
     "crash": row("driver_api.errors"),

@@ -8,9 +8,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from benchstation.driver_api.errors import StationError
-from benchstation.store.backup import copies_in, drill, make_copy
+from benchstation.store.backup import copies_in, drill, make_copy, proven_in
 from benchstation.store.copies import Copy
 from benchstation.store.engine import Store
+from benchstation.store.proven import Proven
 
 OLD_AFTER = timedelta(days=1)
 _LOG = logging.getLogger(__name__)
@@ -56,6 +57,8 @@ class CopyKeeper:
     ) -> None:
         """Take the places of the copies, and what gives the files to keep with each."""
         self._store, self._folders, self._utc, self._beside = store, folders, utc, beside
+        self._proven: dict[Path, Proven] = {}
+        """Up to where the last copy in each place was proven; once a day all is folded."""
         self._wake = threading.Event()
         self._ended = False
         self._thread = threading.Thread(target=self._run, name="copies of the records")
@@ -93,10 +96,20 @@ class CopyKeeper:
     def _copy_to(self, folder: Path) -> CopyStanding:
         try:
             made = make_copy(self._store.path, folder, self._utc(), self._beside())
-            found = drill(made, self._store)
+            found = drill(made, self._store, self._since(folder, made.utc))
+            self._proven.pop(folder, None)
+            if found.ok and (proven := proven_in(made, self._store, found)) is not None:
+                self._proven[folder] = proven
         except StationError as error:
             return CopyStanding(_older(folder), str(error))
         return CopyStanding(made, found.problem, drilled=found.ok)
+
+    def _since(self, folder: Path, now: datetime) -> Proven | None:
+        """Return what need not be folded again today; ``None``: fold all."""
+        proven = self._proven.get(folder)
+        if proven is None or datetime.fromisoformat(proven.whole_utc).date() != now.date():
+            return None
+        return proven
 
     def _run(self) -> None:
         while True:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from benchstation import __version__
+from benchstation.atomic_file import keep_private
 from benchstation.driver_api.errors import StationError
 
 NOT_IN_ORDER = 1
@@ -136,6 +137,7 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; 0: all is well, 1: a rehearsal was not in order, 2: it cannot be done."""
+    keep_private()
     given = list(sys.argv[1:] if arguments is None else arguments)
     if "calc" in given:
         from benchstation.cli.calc.given import joined

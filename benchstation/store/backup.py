@@ -20,7 +20,9 @@ from benchstation.store.copies import Copy
 from benchstation.store.engine import Store, open_store
 from benchstation.store.errors import NotOnRecordError, StoreCorruptError, StoreError
 from benchstation.store.known_heads import KnownHeads, lack_of
-from benchstation.store.verification import Verification
+from benchstation.store.proven import Proven
+from benchstation.store.verification import Outside, Verification
+from benchstation.store.verify_since import proven_by, verify_since
 
 NEWEST_KEPT = 10
 DAYS_KEPT = 30
@@ -115,11 +117,17 @@ def outlived(copies: list[Copy], now: datetime) -> list[Copy]:
     return gone
 
 
-def drill(copy: Copy, store: Store) -> Verification:
-    """Open a copy, fold it whole, and prove that the records begin with what it holds."""
+def drill(copy: Copy, store: Store, since: Proven | None = None) -> Verification:
+    """Open a copy, fold it, and prove that the records begin with what it holds.
+
+    It is folded whole, or from where a copy of these records was proven before (``since``).
+    """
     with open_store(copy.path, store.bench, read_only=True) as opened:
-        found = opened.verify()
+        if since is None:
+            found = opened.verify()
         with opened.reading() as connection:
+            if since is not None:
+                found = verify_since(connection, opened.bench, Outside(), since)
             head = signed_heads.newest(connection, opened.bench)
     if not found.ok:
         return found
@@ -132,6 +140,12 @@ def drill(copy: Copy, store: Store) -> Verification:
     if lack is None:
         return found
     return replace(found, ok=False, problem=f"copy and records differ: {lack.words}")
+
+
+def proven_in(copy: Copy, store: Store, found: Verification) -> Proven | None:
+    """Return up to where a copy was proven, for the drill of the next; ``None``: no head there."""
+    with open_store(copy.path, store.bench, read_only=True) as opened, opened.reading() as rows:
+        return proven_by(rows, store.bench, found, copy.utc)
 
 
 def _whole(archive: Path) -> bool:

@@ -75,7 +75,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "10"
+VERSION = "11"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -262,8 +262,9 @@ def _use_materials(connection: Connection, entry: Entry, event: StepSigned) -> N
         for name, sort, number, lot in named
     ]
     this = {"own": entry.bench, "this": event.unit_id, "step": event.step_id}
-    connection.execute(_FORGET_MATERIALS, this)
-    search_projections.forget_words(connection, entry.bench, event.unit_id, event.step_id)
+    # Words are kept of what is listed here alone, and most steps are signed once.
+    if connection.execute(_FORGET_MATERIALS, this).rowcount:
+        search_projections.forget_words(connection, entry.bench, event.unit_id, event.step_id)
     if not rows:
         return
     connection.execute(_USE_MATERIALS, [{**this, **row} for row in rows])

@@ -348,6 +348,8 @@ order_line = Table(
     Column("changed_utc", UtcText, nullable=False),
     Index("ix_order_line_order", "bench", "order", "place"),
     Index("ix_order_line_serial", "serial_key"),
+    Index("ix_order_line_state", "bench", "state", "order"),
+    Index("ix_order_line_changed", "bench", "changed_utc", "order"),
     Index("ix_order_line_unit", "bench", "unit_id"),
 )
 

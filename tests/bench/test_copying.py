@@ -3,8 +3,10 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from benchstation.bench import copying
 from benchstation.bench.copying import CopyKeeper, CopyStanding
 from benchstation.bench.day_start import BACKUP, LineState
+from benchstation.domain.events import PersonPrefers
 from benchstation.store.backup import copies_in
 from benchstation.store.copies import Copy
 from benchstation.store.engine import open_store
@@ -74,6 +76,25 @@ def test_a_copy_goes_to_each_place_with_the_settings_and_the_worst_place_is_told
     standing = keeper.copy_now()
     assert "folder cannot be used" in standing.note(NOW)
     assert not standing.made_today(NOW)
+
+
+def test_a_copy_is_folded_whole_once_a_day_and_from_there_on_after(keeper, monkeypatch):
+    seen = []
+    real = copying.drill
+
+    def drilled(copy, store, since):
+        seen.append(since)
+        return real(copy, store, since)
+
+    monkeypatch.setattr(copying, "drill", drilled)
+    for minutes in (0, 1, 2, 60 * 24):
+        keeper._utc = lambda minutes=minutes: NOW + timedelta(minutes=minutes)
+        keeper._store.append([PersonPrefers("p", text_scale=115)], person="p", utc=NOW)
+        keeper._store.sign_head()
+        assert keeper.copy_now().problem == ""
+    whole, first, second, next_day = seen
+    assert (whole, next_day) == (None, None)
+    assert (first.head.size, second.head.size) == (2, 3)
 
 
 def test_the_line_of_the_day_is_done_by_a_copy_of_today(tmp_path):

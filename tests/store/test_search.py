@@ -9,9 +9,12 @@ from sqlalchemy import event
 
 from benchstation.domain.events import (
     InstrumentChecked,
+    OrderedUnit,
+    OrderPlaced,
     RebuildAbandoned,
     RebuildOpened,
     StepSigned,
+    UnitDisposed,
     UnitFiled,
 )
 from benchstation.domain.inputs.part import PartFitted
@@ -19,7 +22,7 @@ from benchstation.domain.inputs.text import Written
 from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.store.engine import open_store
 from benchstation.store.open_alarms import open_alarms
-from benchstation.store.order_queries import last_lot_of, units_at_hand
+from benchstation.store.order_queries import find_orders, last_lot_of, units_at_hand
 from benchstation.store.queries import (
     earlier_rebuilds,
     get_unit,
@@ -229,6 +232,7 @@ QUESTIONS = {
     "the units at hand": units_at_hand,
     "the last lot": lambda store: last_lot_of(store, ["L-1", "L-2"]),
     "the lots of a family": lambda store: last_part_lots(store, "MR"),
+    "orders": lambda store: find_orders(store, START + timedelta(days=300)),
     "a unit": lambda store: get_unit(store, "u0003"),
     "earlier rebuilds": lambda store: earlier_rebuilds(store, "MR-0003"),
     "units with a lot": lambda store: units_with_lot(store, "L-3"),
@@ -249,10 +253,14 @@ def grown(path, units):
                 unit, serial = f"u{n:04}", f"MR-{n:04}"
                 part = PartFitted("lot1", "seal", "P-1", 1, f"K-{n // 20}")
                 read = ZeroRead("zero1", "unit", 1.0, 1e4, "gauge-1")
+                order, line = f"WO-{n:04}", f"l{n:04}"
+                lines = (OrderedUnit(line, serial=serial),)
                 events = [
-                    RebuildOpened(unit, serial, "MR", "s", 1, f"L-{n // 20}"),
+                    OrderPlaced(order, "", "", False, lines),
+                    RebuildOpened(unit, serial, "MR", "s", 1, f"L-{n // 20}", order, line=line),
                     StepSigned(unit, "kit", (part, read)),
                     UnitFiled(unit, serial, "pass", False, {}),
+                    UnitDisposed(unit, "released", ""),
                 ]
                 store.append(events, person="ines", utc=START + timedelta(minutes=n))
     return open_store(path, "bench-1", read_only=True)

@@ -48,6 +48,10 @@ class ShopStation(Station):
             self._listing.join(STOP_WITHIN_S)
         super().close()
 
+    def view(self) -> BenchView:
+        """Return the last view built: nothing is measured here that could be too old."""
+        return self._shown[0]
+
     def alarms(self) -> tuple[AlarmBannerView, ...]:
         """Return nothing: no gauge is watched here."""
         return ()

@@ -1,7 +1,7 @@
 """What of a bench's journal is sent in one go: entries in their order and the content they name."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,17 +13,20 @@ from benchstation.store.schema import photo, trace
 
 LEAST_BYTES, FIRST_BYTES, MOST_BYTES = 250_000, 2_000_000, 16_000_000
 """A slow line must bring a batch over in its time; a fast one is not held up by many commits."""
-BYTES_A_ROW = 1_000
-"""So many rows are read for the bytes that are sent at once, more would be read in vain."""
+ROWS_A_PAGE = 250
+"""So many rows are read at once: those beyond the batch are read in vain."""
 CONTENT = {"trace": trace, "photo": photo}
-_NAMED = re.compile(rb'"(trace|photo)_sha256":"([0-9a-f]{64})"')
+# It begins with what is the same in both, so that a long body is skipped over quickly.
+_NAMED = re.compile(rb'_sha256":"([0-9a-f]{64})"')
+_KINDS = {f'"{kind}'.encode(): kind for kind in CONTENT}
 _AFTER = (
     select(journal_table)
     .where(journal_table.c.bench == bindparam("own"), journal_table.c.seq > bindparam("last"))
     .order_by(journal_table.c.seq)
-    .limit(bindparam("most"))
+    .limit(bindparam("page"))
 )
 NAMES_AT_ONCE = 500
+_Sizes = dict[tuple[str, str], int]
 
 
 @dataclass(slots=True)
@@ -41,13 +44,9 @@ class Batch:
 def next_batch(local: Connection, bench: str, last: int, most_bytes: int = MOST_BYTES) -> Batch:
     """Return what follows entry ``last``: at least one entry where there is one, however large."""
     found, size = Batch(), 0
-    most_rows = most_bytes // BYTES_A_ROW + 1
-    rows = local.execute(_AFTER, {"own": bench, "last": last, "most": most_rows}).all()
-    named = {row.seq: named_in(row.body) for row in rows}
-    sizes = _sizes(local, {one for names in named.values() for one in names})
-    for row in rows:
-        new = {one for one in named[row.seq] if one[1] not in found.names[one[0]]}
-        size += len(row.body) + sum(sizes.get(one, 0) for one in new)
+    for row, content_sizes in _measured(local, bench, last):
+        new = {one: n for one, n in content_sizes.items() if one[1] not in found.names[one[0]]}
+        size += len(row.body) + sum(new.values())
         if found.rows and size > most_bytes:
             break
         found.rows.append(row)
@@ -56,15 +55,31 @@ def next_batch(local: Connection, bench: str, last: int, most_bytes: int = MOST_
     return found
 
 
+def _measured(local: Connection, bench: str, last: int) -> Iterator[tuple[Row[Any], _Sizes]]:
+    """Return rows in their order, each with the content it names and how large that is."""
+    more = True
+    while more:
+        page = local.execute(_AFTER, {"own": bench, "last": last, "page": ROWS_A_PAGE}).all()
+        more = len(page) == ROWS_A_PAGE
+        named = [named_in(row.body) for row in page]
+        sizes = _sizes(local, {one for names in named for one in names})
+        for row, names in zip(page, named, strict=True):
+            last = row.seq
+            yield row, {one: sizes.get(one, 0) for one in names}
+
+
 def named_in(body: bytes) -> set[tuple[str, str]]:
     """Return the content that a body names: its table and its SHA-256."""
-    if b'_sha256":"' not in body:
-        return set()
-    return {(kind.decode(), name.decode()) for kind, name in _NAMED.findall(body)}
+    found = set()
+    for match in _NAMED.finditer(body):
+        kind = _KINDS.get(body[match.start() - 6 : match.start()])
+        if kind is not None:
+            found.add((kind, match[1].decode()))
+    return found
 
 
-def _sizes(local: Connection, named: set[tuple[str, str]]) -> Mapping[tuple[str, str], int]:
-    found = {}
+def _sizes(local: Connection, named: set[tuple[str, str]]) -> _Sizes:
+    found: _Sizes = {}
     for kind, table in CONTENT.items():
         names = [name for of, name in named if of == kind]
         for part in parts(names):

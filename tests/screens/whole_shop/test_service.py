@@ -1,5 +1,9 @@
 """The window of a whole shop, on a real database: QA works where nothing is measured."""
 
+import os
+import signal
+from pathlib import Path
+
 import pytest
 
 from benchstation.bench.without_instruments import QuietLoop, session_without_instruments
@@ -173,3 +177,29 @@ def test_a_conflict_of_two_benches_is_settled_here(station, store, shop, tmp_pat
     assert store.lots()["L-5"].rho15_kg_m3 == 870.0
     assert station.settling().result(20) == []
     assert store.conflicts() == []
+
+
+def test_a_server_that_hangs_holds_up_no_page(station, shop_server):
+    """What is written waits for it; the page stands, and says nothing of gauges or valves."""
+    do(station, "sign_in", person="quin", pin=PIN)
+    server = shop_server._server
+    server.send_signal(signal.SIGSTOP)
+    # The server's own processes for each login hang with it.
+    children = [int(pid) for pid in _children_of(server.pid)]
+    for pid in children:
+        os.kill(pid, signal.SIGSTOP)
+    try:
+        held = station.act(
+            "dispose", {"unit": "u1", "disposition": "held", "reason": "x", "signature": PIN}
+        )
+        with pytest.raises(TimeoutError):
+            held.result(1.3)
+        assert station.view().who == "quin"
+    finally:
+        for pid in (server.pid, *children):
+            os.kill(pid, signal.SIGCONT)
+    held.result(20)
+
+
+def _children_of(pid):
+    return Path(f"/proc/{pid}/task/{pid}/children").read_text().split()

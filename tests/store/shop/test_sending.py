@@ -62,14 +62,14 @@ def test_a_transaction_that_is_not_committed_leaves_nothing(bench, shop):
     assert bench.send().entries == 6
 
 
-def test_batches_end_by_rows_and_by_bytes_and_one_entry_is_always_sent(bench, shop, monkeypatch):
+def test_batches_end_by_bytes_and_one_entry_is_always_sent(bench, shop, monkeypatch):
     bench.work(4)
     with bench.store.reading() as local:
-        monkeypatch.setattr(batches, "BYTES_A_ROW", 4_000_000)
+        monkeypatch.setattr(batches, "ROWS_A_PAGE", 2)
         some = batches.next_batch(local, bench.name, 3)
-        assert [row.seq for row in some.rows] == [4, 5, 6, 7, 8]
-        assert len(some.names["trace"]) == 2
-        monkeypatch.setattr(batches, "BYTES_A_ROW", 100)
+        assert [row.seq for row in some.rows] == list(range(4, bench.store.head()[0] + 1))
+        assert len(some.names["trace"]) == 4
+        assert batches.next_batch(local, bench.name, bench.store.head()[0]).rows == []
         one = batches.next_batch(local, bench.name, 4, 1)
         assert [row.seq for row in one.rows] == [5]
         bodies = {row.seq: len(row.body) for row in some.rows}
@@ -249,3 +249,13 @@ def test_a_unit_of_an_order_is_followed_through_the_batches(bench, shop):
 def test_every_kind_that_the_shop_keeps_is_looked_at(samples):
     kept = {k for k, event in samples.items() if kept_of(event, "l-1") is not None}
     assert kept - {"shop.line_moved"} <= KINDS
+
+
+def test_content_is_found_by_the_names_of_its_fields_alone():
+    one, two = "a" * 64, "b" * 64
+    body = (
+        f'{{"content_sha256":"{two}","n":[{{"trace_sha256":"{one}"}}],"photo_sha256":"{two}",'
+        f'"said":"\\"trace_sha256\\":\\"{two}\\"","trace_sha256":""}}'
+    )
+    assert batches.named_in(body.encode()) == {("trace", one), ("photo", two)}
+    assert batches.named_in(b'_sha256":"' + one.encode() + b'"') == set()
