@@ -11,7 +11,7 @@ from benchstation.store import journal
 from benchstation.store.schema import journal as journal_table
 from benchstation.store.schema import photo, trace
 
-LEAST_BYTES, FIRST_BYTES, MOST_BYTES = 250_000, 2_000_000, 16_000_000
+LEAST_BYTES, FIRST_BYTES, MOST_BYTES = 250_000, 4_000_000, 16_000_000
 """A slow line must bring a batch over in its time; a fast one is not held up by many commits."""
 ROWS_A_PAGE = 250
 """So many rows are read at once: those beyond the batch are read in vain."""
