@@ -262,8 +262,9 @@ def _use_materials(connection: Connection, entry: Entry, event: StepSigned) -> N
         for name, sort, number, lot in named
     ]
     this = {"own": entry.bench, "this": event.unit_id, "step": event.step_id}
-    connection.execute(_FORGET_MATERIALS, this)
-    search_projections.forget_words(connection, entry.bench, event.unit_id, event.step_id)
+    # Words are kept of what is listed here alone, and most steps are signed once.
+    if connection.execute(_FORGET_MATERIALS, this).rowcount:
+        search_projections.forget_words(connection, entry.bench, event.unit_id, event.step_id)
     if not rows:
         return
     connection.execute(_USE_MATERIALS, [{**this, **row} for row in rows])

@@ -12,6 +12,8 @@ from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
 from benchstation.domain.disposition import plain_word
 from benchstation.domain.events import (
+    Adopted,
+    LineMoved,
     OrderPlaced,
     RebuildOpened,
     ShopTaken,
@@ -19,11 +21,18 @@ from benchstation.domain.events import (
     UnitDisposed,
 )
 from benchstation.domain.materials import text_key
-from benchstation.domain.orders import Line, LineState, Order, fold_orders
-from benchstation.domain.shop_chain import SHOP, ShopFact, Subject
+from benchstation.domain.orders import (
+    Line,
+    LineState,
+    Order,
+    concerns,
+    fold_orders,
+    line_after,
+)
+from benchstation.domain.shop_chain import SHOP, ShopFact, Subject, event_in
 from benchstation.store.column_limits import fitting
 from benchstation.store.journal import Entry
-from benchstation.store.order_projections import line_values
+from benchstation.store.order_projections import COLUMNS, line_of, line_values
 from benchstation.store.schema import (
     order_line,
     shop_fact,
@@ -47,6 +56,7 @@ _TOUCHED = (
 _ORDER_OF = select(order_line.c.order).where(order_line.c.bench == bindparam("own"))
 _ANY = select(shop_fact.c.seq).where(shop_fact.c.subject == bindparam("subject")).limit(1)
 _SAY = update(unit).where(unit.c.unit_id == bindparam("this"))
+_MOVES = (RebuildOpened.kind, LineMoved.kind)
 _STATES = {
     "released": LineState.RELEASED,
     "rejected": LineState.REJECTED,
@@ -56,6 +66,8 @@ _STATES = {
 
 def project(connection: Connection, entry: Entry) -> None:
     """Bring the tables up to date with an entry of the shop's chain, or the taking of some."""
+    if entry.bench == SHOP and _moves_a_line(connection, entry):
+        return
     if entry.bench == SHOP:
         subject = subject_in(entry.event)
         subjects = [subject] if subject is not None else []
@@ -70,6 +82,30 @@ def project(connection: Connection, entry: Entry) -> None:
 def renewed_from(entry: Entry) -> bool:
     """Return True for an entry that is read again when tables are renewed."""
     return isinstance(entry.event, ShopTaken) or subject_in(entry.event) is not None
+
+
+def _moves_a_line(connection: Connection, entry: Entry) -> bool:
+    """Move one line of the shop by what comes last; False: its whole order must be looked at."""
+    if not isinstance(entry.event, Adopted) or entry.event.what not in _MOVES:
+        return False
+    event = event_in(entry.event)
+    # A unit may stand on another line than the one that it was started for.
+    by_unit = isinstance(event, LineMoved)
+    column = order_line.c.unit_id if by_unit else order_line.c.line
+    name = getattr(event, "unit_id" if by_unit else "line", "")
+    this = order_line.c.bench == SHOP, column == name
+    row = connection.execute(select(*COLUMNS).where(*this)).first()
+    line = line_of(row) if row is not None else None
+    if line is None or line.state is LineState.WITHDRAWN:
+        # A withdrawal that waits to be settled stays the last word on it.
+        return False
+    moved = line_after(line, event) if concerns(line, event) else line
+    if moved != line:
+        values: dict[str, Any] = line_values(moved)
+        if moved.state is not line.state:
+            values["changed_utc"] = entry.utc
+        connection.execute(update(order_line).where(*this).values(fitting(order_line, values)))
+    return True
 
 
 def say_what_holds(connection: Connection, bench: str, unit_id: str) -> None:

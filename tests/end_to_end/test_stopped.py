@@ -79,7 +79,7 @@ def finish(workers: Workers, pid: int):
     os.kill(pid, signal.SIGKILL)
     workers.hear("gone")
     workers.pid = 0
-    with open_store(workers.folder / STORE, "", read_only=True) as store:
+    with open_store(workers.folder / STORE, "") as store:
         verified = store.verify()
         assert verified.ok, verified.problem
         return [entry.event for entry in store.entries()]

@@ -22,7 +22,7 @@ from benchstation.domain.events import (
     UnitSetAside,
 )
 from benchstation.domain.materials import WITHDRAWN
-from benchstation.domain.orders import LineState
+from benchstation.domain.orders import LineState, fold_orders
 from benchstation.domain.shop_chain import Decision, Subject, settle
 from benchstation.domain.statements import Code, Gas
 from benchstation.store.engine import open_store
@@ -65,6 +65,10 @@ def shop(tmp_path):
         again = store.rebuild_projections()
         assert again >= store.head()[0]
         assert store.verify().problem == "", "made again from the journal it is the same"
+    whole = made.stand_in.store
+    folded = fold_orders(whole.facts(Subject.ORDER, Subject.LINE, Subject.UNIT))
+    for name, order in folded.items():
+        assert get_order(whole, name) == order, "moved one by one it is as folded at once"
     made.close()
 
 

@@ -23,6 +23,8 @@ from tests.ui.fitting import problems, problems_now
 
 SIZES = ((1280, 800), (1920, 1080), (3840, 2160))
 PERCENTS = (100, 125, 150)
+SMALL = "smaller than"
+"""Of targets: the cells of a stack may be finer, and have a test of their own."""
 ALARMS = ((), (ALARM,), (ALARM, WARNING))
 in_windows = pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 at_percents = pytest.mark.parametrize("percent", PERCENTS)
@@ -87,7 +89,8 @@ def shown_all(bench, views, *, cut_every=1):
         if view.task.big is not None:
             heights.add(round(bench.task.primary_readout.big.digit_height_px))
         if count % cut_every == 0 and problems_now(bench.window):
-            cut += [f"{view.task.title}, {len(alarms)}: {one}" for one in problems(bench.window)]
+            found = (one for one in problems(bench.window, 200) if not one.startswith(SMALL))
+            cut += [f"{view.task.title}, {len(alarms)}: {one}" for one in found]
     return moved, cut, heights
 
 
@@ -153,7 +156,8 @@ def test_nothing_moves_and_nothing_is_cut_in_any_moment(open_bench, family, size
     at_100 = open_bench(pour(), size=size).task.primary_readout.big.digit_height_px
     text_scale.choose(percent)
     bench = open_bench(pour(), size=size, text_percent=percent, hand=hand)
-    views = [shown for view in moments_of(family) for shown in in_all_tones(view)]
+    toned = [shown for view in a_sample(family) for shown in in_all_tones(view)]
+    views = [*moments_of(family), *toned]
     moved, cut, heights = shown_all(bench, views)
     QApplication.processEvents()
     assert moved == []

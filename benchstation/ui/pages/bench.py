@@ -7,7 +7,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.bench import BenchView
-from benchstation.screens.model.elements import AT, ActionView, Tone
+from benchstation.screens.model.elements import AT, Tone
 from benchstation.screens.model.service import DemoHand
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message
@@ -28,7 +28,7 @@ from benchstation.ui.widgets.readout.grid import (
     Grid,
     grid_of,
 )
-from benchstation.ui.widgets.readout.heading import MORE_KEY
+from benchstation.ui.widgets.readout.heading import MORE, MORE_KEY
 from benchstation.ui.widgets.readout.route import Route
 from benchstation.ui.widgets.readout.task import Task
 from benchstation.ui.widgets.readout.why import Why
@@ -39,7 +39,6 @@ SERIAL, LOT = "serial", "lot"
 RECEIVE, SCANNED = "ask_receive", "scanned"
 """What is scanned at a step and not on record is received there."""
 """The field that a scan goes into when none has the keyboard."""
-MORE = ActionView("more", "More", MORE_KEY)
 TOP_PX, DRAWER_LEAST_PX, ANY_WIDTH = 8, 260, 16_777_215
 NOTE_SIZES = (13, 12, 11, 10, 9, 8, 7)
 

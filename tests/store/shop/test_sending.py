@@ -249,3 +249,13 @@ def test_a_unit_of_an_order_is_followed_through_the_batches(bench, shop):
 def test_every_kind_that_the_shop_keeps_is_looked_at(samples):
     kept = {k for k, event in samples.items() if kept_of(event, "l-1") is not None}
     assert kept - {"shop.line_moved"} <= KINDS
+
+
+def test_content_is_found_by_the_names_of_its_fields_alone():
+    one, two = "a" * 64, "b" * 64
+    body = (
+        f'{{"content_sha256":"{two}","n":[{{"trace_sha256":"{one}"}}],"photo_sha256":"{two}",'
+        f'"said":"\\"trace_sha256\\":\\"{two}\\"","trace_sha256":""}}'
+    )
+    assert batches.named_in(body.encode()) == {("trace", one), ("photo", two)}
+    assert batches.named_in(b'_sha256":"' + one.encode() + b'"') == set()

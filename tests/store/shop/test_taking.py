@@ -53,7 +53,7 @@ def reader_of(bench):
 
 
 def read(reader, shop):
-    with shop.reader().connect() as there:
+    with shop.owner.connect() as there:
         return [row.seq for row in reader.next_rows(there)]
 
 

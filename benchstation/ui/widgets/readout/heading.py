@@ -12,7 +12,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.elements import ActionView, Tone
 from benchstation.ui.shell.labels import BoxLabel, palette_of, sized
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.shell.theme import SMALL_PX
@@ -22,7 +22,8 @@ TITLE_SIZES = (23, 20, 17, 15, 13, 11, 10, 9, 8)
 INSTRUCTION_SIZES = (17, 16, 15, 14, 13, 12, 11, 10, 9, 8, 7)
 TITLE_SHARE, GAP_PX, LINES = 0.42, 18, 2
 CAUTION_SIZES = (SMALL_PX, 13, 12)
-MORE_KEY = "Alt+M"
+MORE = ActionView("more", "More", "Alt+M")
+MORE_KEY = MORE.key
 """Opens the drawer: cautions in full, and everything else that may be done."""
 
 
