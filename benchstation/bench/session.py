@@ -258,6 +258,10 @@ class BenchSession:
             raise
         self.go_by(self.settings)
 
+    def work_for_real(self, *, real: bool) -> None:
+        """Take note whether this bench was set up for work: there no virtual device measures."""
+        self.real_bench = real
+
     def go_by(self, settings: BenchSettings) -> None:
         """Go by these settings from now on."""
         self.settings, now = settings, settings.now

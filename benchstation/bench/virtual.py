@@ -16,7 +16,7 @@ from benchstation.store.chain_store import ChainStore
 
 def know_sources(session: BenchSession, urls: Mapping[str, str], *, real: bool) -> None:
     """Take note of what speaks on each instrument's line, and put on record what is no device."""
-    session.real_bench = real
+    session.work_for_real(real=real)
     for instrument_id, url in urls.items():
         found = simulated(url)
         know_source(
