@@ -45,9 +45,7 @@ class Hands:
         try:
             self.qtbot.waitUntil(condition, timeout=int(seconds * 1000))
         except LateError as error:
-            said = getattr(self.window.status_bar.line.message, "text", "nothing")
-            said = f"{said} {getattr(self, 'refused', '')}"
-            raise LateError(f"{error}; the window says: {said}") from error
+            raise LateError(f"{error}; the window says: {getattr(self, 'told', '')}") from error
 
 
 class Person(Hands):
@@ -66,6 +64,16 @@ class Person(Hands):
     @property
     def task(self):
         return self.window.view.task
+
+    def said(self, words: str) -> None:
+        """Wait until the window says this."""
+        self.until(lambda: words in self.told)
+
+    @property
+    def told(self) -> str:
+        """What the window says: at the foot, and where a refusal stands."""
+        line = self.window.status_bar.line.message
+        return f"{line.text if line is not None else ''} {self.refused}"
 
     @property
     def refused(self) -> str:
@@ -477,12 +485,7 @@ def seal(person: Person) -> None:
     person.until(lambda: person.can("sign") and gauge.latest().value < 2e3)
     person.hand.set_vent(0.0)
     person.confirm_all()
-    line = person.window.status_bar.line
-
-    def refused() -> bool:
-        return line.message is not None and "not seen to fall" in line.message.text
-
-    person.until(lambda: person.task.step_id == "function" or refused())
+    person.until(lambda: person.task.step_id == "function" or "not seen to fall" in person.told)
     if person.task.step_id != "function":
         # Somebody was stopped in the middle of the venting: nobody saw the charge fall.
         change_person(person, demo.LEAD)

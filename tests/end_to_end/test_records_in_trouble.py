@@ -22,11 +22,6 @@ pytestmark = pytest.mark.timeout(120)
 TROUBLES = pytest.mark.parametrize("trouble", [locked, full], ids=["locked", "full"])
 
 
-def told(person) -> str:
-    message = person.window.status_bar.line.message
-    return message.text if message is not None else ""
-
-
 def count(person, kind) -> int:
     return len(person.session.store.entries(kind=kind.kind))
 
@@ -36,7 +31,7 @@ def test_a_step_is_signed_when_it_is_asked_for_again(person, trouble):
     start_unit(person)
     with trouble(person.session.store) as words:
         person.confirm_all(note1="weeping at wiper")
-        person.until(lambda: words in told(person))
+        person.until(lambda: words in person.told)
         assert person.task.step_id == "intake"
         assert count(person, StepSigned) == 0
     # What was ticked and typed is still there: one click does it.
@@ -53,7 +48,7 @@ def test_a_mass_that_could_not_be_kept_is_captured_when_it_is_asked_for_again(at
     pour(person)
     with trouble(person.session.store) as words:
         person.key("Space")
-        person.until(lambda: words in told(person))
+        person.until(lambda: words in person.told)
         assert person.weighs(Phase.POURING), "it is not tried behind anybody's back"
         assert count(person, MassCaptured) == 0
         assert person.task.step_id == "oil"
@@ -69,7 +64,7 @@ def test_a_tare_that_could_not_be_kept_is_none(at_pour, trouble):
     person.until(lambda: person.can("tare"))
     with trouble(person.session.store) as words:
         person.key("T")
-        person.until(lambda: words in told(person))
+        person.until(lambda: words in person.told)
         assert person.weighs(Phase.NEED_TARE)
         assert not person.can("capture")
     tare(person, "body")
@@ -85,7 +80,7 @@ def test_a_unit_is_filed_once_however_often_it_is_asked_for(at_charge):
     with locked(person.session.store) as words:
         for _ in range(3):
             person.key("Return")
-            person.until(lambda: words in told(person))
+            person.until(lambda: words in person.told)
             person.window.status_bar.line.clear()
         assert person.task.step_id == "file"
         assert count(person, UnitFiled) == 0
@@ -106,6 +101,6 @@ def test_while_the_records_are_held_for_long_the_readings_do_not_pass_for_new(at
         person.hand.put_on_pan("body")
         person.until(lambda: person.can("tare"))
         person.key(tare_key)
-        person.until(lambda: "the bench has not answered" in told(person), 10)
-        assert told(person).startswith("The readings no longer hold.")
+        person.until(lambda: "the bench has not answered" in person.told, 10)
+        assert person.told.startswith("The readings no longer hold.")
     person.until(lambda: not any(reading.stale for reading in person.window.view.strip), 10)

@@ -29,13 +29,6 @@ class Scanning(Person):
         # The window shows who came a moment before it hears what became of the scan.
         self.until(lambda: self.window.view.who == who and not self.window.scans._asking)
 
-    def said(self, words: str) -> None:
-        def told() -> bool:
-            line = self.window.status_bar.line.message
-            return line is not None and words in line.text
-
-        self.until(told)
-
     def kinds(self) -> list[str]:
         """Return the kinds on record, but for who came and went."""
         came = (PersonSignedIn.kind, PersonSignedOut.kind)

@@ -40,13 +40,6 @@ class People(Person):
     def there(self, who: str) -> None:
         self.until(lambda: self.window.view.who == who)
 
-    def said(self, words: str) -> None:
-        def told() -> bool:
-            line = self.window.status_bar.line.message
-            return line is not None and words in line.text
-
-        self.until(told)
-
     def turn_to(self, key: str) -> None:
         self.key(key)
         self.until(lambda: self.page.opened is not None)
