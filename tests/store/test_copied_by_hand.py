@@ -22,7 +22,7 @@ from benchstation.store.last_entry import noted
 from benchstation.store.trust import trust_at
 
 WRITER = """
-import sys, itertools
+import sys, itertools, time
 from datetime import UTC, datetime
 from pathlib import Path
 from benchstation.domain.events import RebuildOpened, UnitFiled, PersonPrefers
@@ -37,6 +37,7 @@ with open_store(path, "bench-1", trust=trust_at(home)) as store:
             store.append([PersonPrefers("p", text_scale=size)], person="p", utc=now)
         store.append([UnitFiled(unit, unit, "pass", False, {"k": "v" * 3000})], person="p", utc=now)
         print(n, flush=True)
+        time.sleep(0.2)
 """
 
 
