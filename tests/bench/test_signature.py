@@ -25,7 +25,7 @@ WRONG = "135790"
 SIGNED = {
     "deviation", "dispose", "approve", "enrol", "take_back", "change_roles", "reset_pin",
     "take_off", "register_badge", "calibrate", "withdraw_lot", "withdraw_material",
-    "withdraw_check",
+    "withdraw_check", "settle_shop", "settle_bench", "settle_both",
 }  # fmt: skip
 AT_THE_POUR = {"sign", "tare", "capture", "hold", "confirm_lot", "file", "next", "open"}
 

@@ -148,6 +148,8 @@ def samples():
         if "conditions" in body:
             conditions = (dataclasses.replace(c, instrument_id="thing") for c in body["conditions"])
             body["conditions"] = tuple(conditions)
+        if "material" in body:
+            body["material"] = dataclasses.replace(body["material"], number="thing", lot="thing")
         if "what" in body and "content" in body:
             # What a bench wrote stands inside as it was, of a kind that is known.
             left = PersonLeft("thing", "moved away")
