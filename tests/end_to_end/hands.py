@@ -414,11 +414,21 @@ def bring_inside(person: Person) -> None:
 
 
 def capture_charge(person: Person) -> None:
-    read_air(person)
-    person.until(lambda: person.can("capture"))
-    before = len(person.session.unit().attempts)
-    person.key("Space")
-    person.until(lambda: len(person.session.unit().attempts) > before, 40)
+    session, before = person.session, len(person.session.unit().attempts)
+
+    def captured() -> bool:
+        return len(session.unit().attempts) > before
+
+    def over() -> bool:
+        return captured() or bool(air_locked(session, session.unit(), session.unit().current))
+
+    while not captured():
+        # What was read of the air may grow old while a slow machine waits for the gas to settle.
+        read_air(person)
+        person.until(lambda: captured() or person.can("capture"))
+        if not captured() and not session.work.charge_wanted:
+            person.key("Space")
+        person.until(over, 40)
     person.until(lambda: person.can("hold"))
 
 

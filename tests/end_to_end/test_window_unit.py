@@ -84,16 +84,24 @@ def test_an_exceeded_limit_is_held_to_acknowledge_with_a_reason(at_charge):
     episode = window.view.alarms[0].id
     banner.reason.setFocus()
     person.qtbot.keyClicks(banner.reason, "regulator set too high")
-    person.qtbot.mousePress(banner.button, Qt.MouseButton.LeftButton)
+    banners = window.banners
+
+    def stands() -> bool:
+        return any(a.id == episode and a.hold_label for a in window.view.alarms)
+
+    # Gas that cools takes the limit back below the warning, which is to be held first then.
+    button = banners.to_hold
+    person.qtbot.mousePress(button, Qt.MouseButton.LeftButton)
     # Let go at the first that is seen of it: a busy machine may draw late.
-    person.until(lambda: banner.button.progress > 0)
-    person.qtbot.mouseRelease(banner.button, Qt.MouseButton.LeftButton)
+    person.until(lambda: button.progress > 0)
+    person.qtbot.mouseRelease(button, Qt.MouseButton.LeftButton)
     person.qtbot.wait(100)
-    assert any(a.id == episode and a.hold_label for a in window.view.alarms)
-    person.qtbot.mousePress(banner.button, Qt.MouseButton.LeftButton)
-    # Held until it is done: a busy machine draws the filling of the button late.
-    person.until(lambda: not any(a.id == episode and a.hold_label for a in window.view.alarms))
-    person.qtbot.mouseRelease(banner.button, Qt.MouseButton.LeftButton)
+    assert stands()
+    while stands():
+        button = banners.to_hold
+        person.qtbot.mousePress(button, Qt.MouseButton.LeftButton)
+        person.until(lambda held=button: banners.to_hold is not held)
+        person.qtbot.mouseRelease(button, Qt.MouseButton.LeftButton)
     person.hand.set_vent(0.3)
     person.until(lambda: not any(a.id == episode for a in window.view.alarms))
     session = person.station.live.session
