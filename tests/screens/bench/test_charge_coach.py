@@ -12,6 +12,8 @@ from benchstation.screens.bench.charge_coach import (
     while_filling,
 )
 
+CoolProp = pytest.importorskip("CoolProp.CoolProp")
+
 WORDS = QuantityFormatter(UnitSystem.METRIC)
 GOAL, HALF = 18.0e5, 0.3e5
 
@@ -71,3 +73,14 @@ def test_the_tone_quickens_towards_the_target_while_gas_comes_in():
     assert urges[0] == 0.0
     assert urges[-1] == 1.0
     assert urge_of(Fill(0.0, 17.0e5, 0.0), GOAL) == 0.0
+
+
+def test_nitrogens_ratio_of_specific_heats_is_that_of_an_equation_of_state():
+    """CoolProp, after Span et al., J. Phys. Chem. Ref. Data 29 (2000) 1361: thin, and at 20 bar."""
+    thin, dense = (
+        CoolProp.PropsSI("CPMASS", "T", 293.15, "P", pa, "Nitrogen")
+        / CoolProp.PropsSI("CVMASS", "T", 293.15, "P", pa, "Nitrogen")
+        for pa in (1e4, 20e5)
+    )
+    assert pytest.approx(thin, rel=2e-3) == HEAT_RATIO
+    assert pytest.approx(dense, rel=0.05) == HEAT_RATIO
