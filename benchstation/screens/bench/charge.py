@@ -28,7 +28,13 @@ from benchstation.quantities.units import (
 )
 from benchstation.screens.bench.actions import deviation_action, line_check_actions
 from benchstation.screens.bench.by_hand import by_hand_task
-from benchstation.screens.bench.charge_coach import Fill, urge_of, when_settled, while_filling
+from benchstation.screens.bench.charge_coach import (
+    MEASURE,
+    Fill,
+    urge_of,
+    when_settled,
+    while_filling,
+)
 from benchstation.screens.bench.instruction import instruction_now
 from benchstation.screens.bench.leak_words import before_hold, proof_at_hand
 from benchstation.screens.bench.why import STILL_PA
@@ -166,7 +172,7 @@ class _View:
         if self._fit is None or not self._fit.certain:
             return ("valve shut: let it settle", Tone.PLAIN)
         if self._half <= 0.0:
-            return ("measure the unit: press A", Tone.CAUTION)
+            return MEASURE
         return when_settled(self._fit.final_pa, self._goal, self._half, self._known_half)
 
     def _settling(self) -> list[tuple[str, Tone]]:

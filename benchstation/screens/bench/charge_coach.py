@@ -13,6 +13,7 @@ from benchstation.screens.model.elements import Tone
 HEAT_RATIO = 1.4
 HAND_S = 1.0
 """For so long gas still comes in while a hand closes the valve."""
+MEASURE = "measure the unit: press A", Tone.CAUTION
 SLOW_S, NEAR, FAR = 5.0, 0.12, 0.3
 """Seconds to the target, and shares of it: where to slow down, and what is far away."""
 
@@ -77,7 +78,7 @@ def when_settled(
     if abs(off) <= half_pa:
         return "in the window: capture", Tone.MANDATORY
     if abs(off) <= known_half_pa:
-        return "measure the unit: press A", Tone.CAUTION
+        return MEASURE
     if off > 0:
         return "too high: vent a little", Tone.CAUTION
     far = -off > NEAR * goal_pa
