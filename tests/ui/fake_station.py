@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 from benchstation.driver_api.errors import StationError
@@ -25,10 +26,23 @@ from benchstation.screens.model.records import (
     TimelineRow,
 )
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_lists, fake_queue, fake_settling, fake_specifications
+from tests.ui import fake_calibrations, fake_queue, fake_specifications
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
+
+
+def _lists() -> ModuleType:
+    """Import these only when a page asks: they bring the whole bench with them."""
+    from tests.ui import fake_lists
+
+    return fake_lists
+
+
+def _settling() -> ModuleType:
+    from tests.ui import fake_settling
+
+    return fake_settling
 
 
 def record_row(count: int) -> RecordRow:
@@ -321,38 +335,38 @@ class FakeStation:
         self.held_text.append(held)
 
     def people(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_lists.PEOPLE))
+        return self._answer(list(_lists().PEOPLE))
 
     def open_person(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_lists.person(key))
+        return self._answer(_lists().person(key))
 
     def day(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_lists.DAY))
+        return self._answer(list(_lists().DAY))
 
     def open_day_line(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_lists.day_line(key))
+        return self._answer(_lists().day_line(key))
 
     def settings(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_lists.settings()))
+        return self._answer(list(_lists().settings()))
 
     def open_settings(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_lists.group_of_settings(key))
+        return self._answer(_lists().group_of_settings(key))
 
     def settling(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_settling.settling()))
+        return self._answer(list(_settling().settling()))
 
     def open_settling(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_settling.open_settling(key))
+        return self._answer(_settling().open_settling(key))
 
     def materials(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_lists.MATERIALS))
+        return self._answer(list(_lists().MATERIALS))
 
     def open_store(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_lists.store(key))
+        return self._answer(_lists().store(key))
 
     def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
         self.bottles.append(dict(fields))
-        return self._answer(fake_lists.worked_out())
+        return self._answer(_lists().worked_out())
 
     def calibrations(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(fake_calibrations.ROWS))
