@@ -83,7 +83,7 @@ def _said(filed: FiledRecord, to_settle: bool) -> Iterator[Line]:
     if said.rulings:
         last = said.rulings[-1]
         by = f"{last.person}, {local_time(last.utc)}, entry {last.entry}"
-        yield f"QA: {last.standing}. {last.reason.rstrip('.')}. {by}.", Tone.PLAIN
+        yield f"QA: {last.standing}, by {by}: {last.reason}", Tone.PLAIN
     else:
         held = said.standing is not Standing.NOT_RELEASED
         yield (OWN_HOLD, Tone.CAUTION) if held else (WAITS, Tone.QUIET)

@@ -161,7 +161,7 @@ def test_qas_word_stands_first_where_it_stops_the_unit_and_green_only_where_rele
     name = filed_bench.store.people()[demo.QA].name
     when = local_time(START)
     stands = Standing(verdict if verdict != "pass" else beside)
-    qa = f"QA: {stands}. it is {word}. {name}, {when}, entry {entry.seq}."
+    qa = f"QA: {stands}, by {name}, {when}, entry {entry.seq}: it is {word}."
     assert qa in [words for words, _ in detail.front.said]
     assert detail.later[-1].title == f"QA: {stands}"
     assert detail.later[-1].when == when

@@ -113,7 +113,7 @@ class Detail(QFrame):
         self._fill()
 
     def _fill(self) -> None:
-        """Give the front one screen, so that its traces take what its words leave."""
+        """Leave the front one screen, so that its traces take what its words leave."""
         if self.shown is None or self.shown.front is None:
             return
         margins, place = self._column.contentsMargins(), self.scroller.viewport()

@@ -75,7 +75,7 @@ class Front(QWidget):
         self._show_traces(traces)
 
     def fill(self, width: int, height: int) -> None:
-        """Give the traces what is left of this room."""
+        """Leave the traces what is left of this room."""
         self.trace_place.setMinimumHeight(0)
         self.trace_place.setMaximumHeight(0)
         layout = self.layout()

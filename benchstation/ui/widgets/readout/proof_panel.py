@@ -24,6 +24,7 @@ VERDICT_SIZES, SMALL_SIZES = (30, 26, 22, 18, 14), (14, 13, 12, 11, 10, 9)
 TRACES_PX = 130
 SERIAL_SIZES, PAPER_SIZES, LABEL_PX = (19, 17, 15, 13, 11), (13, 12, 11, 10, 9, 8, 7), 150
 MARGIN_SHARE = 0.12
+NUMBER_SIZES, LEAST_UNIT_PX = (FIGURE_PX, 30, 27, 24, 21, 18), 12
 FIGURE_SIZES, WRAP = (14, 13, 12, 11, 10, 9, 8, 7), int(Qt.TextFlag.TextWordWrap)
 
 
@@ -66,7 +67,7 @@ class Figure(QWidget):
         painter.setPen(QColor(palette.quiet))
         painter.drawText(box, middle, figure.caption)
         top += high
-        font = sized(self.font(), FIGURE_PX, bold=True)
+        font = self._number_font(figure)
         painter.setFont(font)
         painter.setPen(QColor(palette.text))
         high = px(FIGURE_PX + 6)
@@ -86,6 +87,15 @@ class Figure(QWidget):
         rest = QRectF(0, top, self.width(), self.height() - top)
         painter.setFont(self._fitting(figure.words, rest))
         painter.drawText(rest, WRAP, figure.words)
+
+    def _number_font(self, figure: FigureView) -> QFont:
+        """Return the largest font that leaves the unit's words room beside the number."""
+        small = QFontMetricsF(sized(self.font(), LEAST_UNIT_PX))
+        unit = max(small.horizontalAdvance(word) for word in figure.unit.split() or [""])
+        fonts = [sized(self.font(), size, bold=True) for size in NUMBER_SIZES]
+        room = self.width() - unit - 9
+        fitting = (f for f in fonts if QFontMetricsF(f).horizontalAdvance(figure.number) <= room)
+        return next(fitting, fonts[-1])
 
     def _fitting(self, words: str, box: QRectF) -> QFont:
         """Return the largest font in which these words stand whole in a box, wrapped if need be."""
