@@ -292,6 +292,10 @@ class Station:
         """Write one record as PDF and JSON."""
         return self._slow.submit(self._written, self._records.export, unit_id, folder)
 
+    def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write one record as PDF alone."""
+        return self._slow.submit(self._written, self._records.certificate, unit_id, folder)
+
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one unit's label."""
         return self._slow.submit(self._written, self._records.label, unit_id, folder)

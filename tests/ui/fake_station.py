@@ -200,6 +200,7 @@ class FakeStation:
         self.found: list[tuple[str, str]] = []
         self.queue = fake_queue.QUEUE
         self.labels: list[tuple[str, Path]] = []
+        self.certificates: list[tuple[str, Path]] = []
         self.lists_read: list[Path] = []
         self.exported: list[tuple[str, Path]] = []
         self.specifications = list(fake_specifications.ROWS)
@@ -291,6 +292,10 @@ class FakeStation:
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.exported.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf", folder / f"{unit_id}.json"])
+
+    def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        self.certificates.append((unit_id, folder))
+        return self._answer([folder / f"{unit_id}.pdf"])
 
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.labels.append((unit_id, folder))

@@ -54,6 +54,9 @@ class StationService(
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         """Open one record with its traces."""
 
+    def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write a filed unit's record as PDF alone into a folder; return its file."""
+
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write the record as PDF and JSON; gives the paths."""
 

@@ -14,6 +14,7 @@ from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.demo_panel import DemoPanel
 from benchstation.ui.shell.labels import BoxLabel, set_tone
 from benchstation.ui.shell.layouts import clear
+from benchstation.ui.shell.printing import Paper, Printing
 from benchstation.ui.shell.switch_panel import SwitchPanel
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
@@ -62,6 +63,7 @@ class BenchPage(Page):
         self._menu = ""
         self.left = self.route = Route(self)
         self.task = Task(self)
+        self.printing = Printing(bridge, self.told.emit, self)
         self.right = clear(self)
         self.why = Why(self.right)
         self.switch = SwitchPanel(self.right)
@@ -283,9 +285,18 @@ class BenchPage(Page):
         if action in (EARLIER, OPEN_RECORD):
             self.searched.emit(self._serial)
             return
+        if action in tuple(Paper):
+            self._print(Paper(action))
+            return
         fields = self.task.form.values()
         self.task.form.clear_secrets()
         self._act(action, fields | given)
+
+    def _print(self, paper: Paper) -> None:
+        """Print or open a paper of the unit that is filed."""
+        filed = self._view.filed if self._view is not None else None
+        if filed is not None:
+            self.printing.do(paper, filed.unit_id)
 
     @Slot(str, object)
     def _on_switch(self, action: str, fields: dict[str, str]) -> None:
