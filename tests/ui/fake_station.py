@@ -132,6 +132,8 @@ class FakeStation:
         self.records = [record_row(count) for count in range(records)]
         self.page = page
         self.acted: list[tuple[str, dict[str, str]]] = []
+        self.judged: list[tuple[str, dict[str, str]]] = []
+        self.wrong: dict[str, str] = {}
         self.acknowledged: list[tuple[str, str]] = []
         self.found: list[tuple[str, str]] = []
         self.queue = fake_queue.QUEUE
@@ -188,6 +190,10 @@ class FakeStation:
         if action == "badge" and fields.get("or") and fields["badge"] not in self.badges:
             return self._answer("")
         return self._answer(f"{action}: done.")
+
+    def judge(self, action: str, fields: Mapping[str, str]) -> Future[Mapping[str, str]]:
+        self.judged.append((action, dict(fields)))
+        return self._answer(self.wrong)
 
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         self.acknowledged.append((alarm_id, reason))

@@ -42,6 +42,12 @@ class StationService(
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action; the result is a sentence, a failure is a ``StationError``."""
 
+    def judge(self, action: str, fields: Mapping[str, str]) -> Future[Mapping[str, str]]:
+        """Judge a form that is being filled in by the rules of this action; nothing is done.
+
+        The result says by field what is wrong with what stands there.
+        """
+
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm after the button was held."""
 
