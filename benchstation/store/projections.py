@@ -55,6 +55,7 @@ from benchstation.store import (
     search_projections,
     shop_fact_rows,
     shop_renewal,
+    unit_marks,
 )
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
@@ -75,7 +76,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "11"
+VERSION = "12"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -180,6 +181,7 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
             _episode(connection, entry, event)
     if isinstance(event, UnitEvent):
         names = _instruments(connection, entry, event)
+        unit_marks.project(connection, entry, event)
         # A record lists the instruments of the whole rebuild: when it was filed says nothing of
         # when they were used.
         if not isinstance(event, UnitFiled):
@@ -188,6 +190,7 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     if isinstance(event, UnitDisposed | UnitFiled):
         # In the shop's database QA's word may have been read before the unit itself.
         shop_renewal.say_what_holds(connection, entry.bench, event.unit_id)
+        unit_marks.renew_standing(connection, event.unit_id)
     order_projections.project(connection, entry)
     search_projections.project(connection, entry)
     newest_facts.project(connection, entry)
