@@ -207,12 +207,16 @@ class BenchSession:
 
     def unit_temperature(self, rebuild: Rebuild) -> BodyTemperature:
         """Return the temperature of the unit's body now, with its uncertainty."""
-        drift = self.known_air.limits.room_drift_k_s
-        return unit_temperature(rebuild, self.air(), self.clock.utc(), drift)
+        return self._body_in(self.air(), rebuild)
 
     def around_unit(self, rebuild: Rebuild) -> Surroundings:
         """Return what the unit's gas is surrounded by: its own temperature, the air's pressure."""
-        return around_unit(self.unit_temperature(rebuild), self.air())
+        air = self.air()
+        return around_unit(self._body_in(air, rebuild), air)
+
+    def _body_in(self, air: Surroundings, rebuild: Rebuild) -> BodyTemperature:
+        drift = self.known_air.limits.room_drift_k_s
+        return unit_temperature(rebuild, air, self.clock.utc(), drift)
 
     def conditions(self, rebuild: Rebuild) -> tuple[Condition, ...]:
         """Return what a result of now is judged with, and from what each is known."""

@@ -131,6 +131,8 @@ class FieldView:
     narrowed: tuple[Narrowed, ...] = ()
     scanned: bool = False
     """A scan of one of its choices chooses it, wherever the keyboard is."""
+    only_with: str = ""
+    """The check without whose tick this field is neither shown nor filled in."""
 
 
 YOUR_PIN = FieldView(SIGNATURE, "Your PIN", FieldKind.PIN, hint="signs it")
