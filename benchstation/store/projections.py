@@ -51,6 +51,7 @@ from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
 from benchstation.store import (
     newest_facts,
+    notice_rows,
     order_projections,
     search_projections,
     shop_fact_rows,
@@ -76,7 +77,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "12"
+VERSION = "13"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -126,10 +127,12 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     where the bench's own chain says that it was taken.
     """
     event = entry.event
+    notice_rows.project(connection, entry)
     if entry.bench == SHOP:
         shop_fact_rows.project(connection, entry)
         if here in ("", SHOP):
             shop_renewal.project(connection, entry)
+            newest_facts.project(connection, entry)
         return
     match event:
         case RebuildOpened():

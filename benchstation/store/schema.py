@@ -272,6 +272,17 @@ unit_mark = Table(
     sqlite_with_rowid=False,
 )
 
+# Who was told of a unit that a question found; the desk tells of units of every bench.
+notice = Table(
+    "notice",
+    projections,
+    _bench(),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("rebuild", String(64), nullable=False),
+    Index("ix_notice", "rebuild", "bench", "seq"),
+    sqlite_with_rowid=False,
+)
+
 # The last entry of a kind about each thing, so that nobody reads all of them for it.
 newest_fact = Table(
     "newest_fact",

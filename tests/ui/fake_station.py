@@ -9,7 +9,7 @@ from typing import Any
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
-from benchstation.screens.model.elements import ActionView, TermGroup, TermView, Tone
+from benchstation.screens.model.elements import ActionView, TaskView, TermGroup, TermView, Tone
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.queue import QueueView, UnitsRead
@@ -22,7 +22,14 @@ from benchstation.screens.model.records import (
     RecordRow,
 )
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_lists, fake_queue, fake_settling, fake_specifications
+from tests.ui import (
+    fake_calibrations,
+    fake_filters,
+    fake_lists,
+    fake_queue,
+    fake_settling,
+    fake_specifications,
+)
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
@@ -220,6 +227,9 @@ class FakeStation:
             "last good check, 2026-11-24 08:02; it failed 2026-11-25 08:02.",
         }
         return self._answer(said.get(text, ""))
+
+    def filter_form(self, text: str) -> Future[TaskView]:
+        return self._answer(fake_filters.form(text))
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         return self._answer(record_detail(unit_id))

@@ -9,6 +9,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 FROM, TO, UNIT = "from", "to", "unit"
+WORDS, SAVED, SAVE_AS = "words", "saved", "save_as"
+"""Fields of the form beside the filters: what is left of the text, and searches that are kept."""
+FIND, EMPTY, REMOVE, LEAVE = "find", "empty", "remove", "leave"
+"""What the form does."""
 LABELS: Mapping[str, str] = {
     FROM: "From",
     TO: "To",
@@ -67,6 +71,14 @@ def question_in(text: str) -> Question:
     }
     words = " ".join(_FILTER.sub(" ", text).split())
     return Question(words, {name: value for name, value in filters.items() if value})
+
+
+def question_from(fields: Mapping[str, str]) -> str:
+    """Return the text that a form asks: a saved search where one was chosen and nothing else."""
+    given = {name: " ".join(fields.get(name, "").split()) for name in (WORDS, *LABELS)}
+    words = given.pop(WORDS)
+    typed = Question(words, {name: value for name, value in given.items() if value}).text
+    return typed or fields.get(SAVED, "")
 
 
 def filtered(**filters: str) -> str:
