@@ -32,13 +32,14 @@ from benchstation.config.settings import Settings
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.body_temperature import BodyTemperature
 from benchstation.domain.events import Event, PinRefused, ScaleChosen
+from benchstation.domain.form_fields import SIGNATURE
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.surroundings import Surroundings
-from benchstation.domain.unit_commands import SIGNATURE, NotAllowedError
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unit_temperature import around_unit, condition_of, unit_temperature
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter

@@ -14,8 +14,10 @@ from benchstation.screens.model.records import CheckView, RecordDetail, RecordRo
 from benchstation.ui.pages.list_page import ListPage
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import label
-from benchstation.ui.shell.layouts import across, clear
+from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.poll import Poll
+from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.check_panel import CheckPanel
 from benchstation.ui.widgets.forms.fields import TextField
@@ -37,6 +39,7 @@ SEARCH, FILTER, ALL = "search", "filter", "all"
 MORE, EXPORT, VERIFY, LABEL = "more", "export", "verify", "label"
 START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
 LOOK_MS = 200
+ACTS_PX = 206
 
 
 class RecordsPage(ListPage):
@@ -67,8 +70,8 @@ class RecordsPage(ListPage):
         documents = QStandardPaths.StandardLocation.DocumentsLocation
         self.folder.setText(QStandardPaths.writableLocation(documents))
         self.check = CheckPanel()
-        self.out = Actions()
-        self.qa = Actions(columns=3, quiet=True)
+        self.out = Actions(columns=2, quiet=True)
+        self.qa = Actions(columns=2, quiet=True)
         self._lay_out()
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
@@ -86,19 +89,33 @@ class RecordsPage(ListPage):
         )
 
     def _lay_out(self) -> None:
-        _, left, right = self.lay_out_columns((self.search, self.about), 5, 6)
+        row, left, right = self.lay_out_columns((self.search, self.about), 38, 62)
         left.addWidget(self.filters, 2)
         left.addWidget(self.action_bar)
         right.addWidget(self.detail, 1)
-        self.into = clear()
-        into = across(self.into, spacing=10)
-        into.addWidget(label("Write into folder", "quiet"))
-        into.addWidget(self.folder, 1)
-        self.into.hide()
-        right.addWidget(self.into)
         right.addWidget(self.check)
-        right.addWidget(self.qa)
-        right.addWidget(self.out)
+        self.qa.ask_in(right)
+        self.acts = clear()
+        column = down(self.acts, (2, 0, 2, 0), 8)
+        column.addWidget(label("QA", "small"))
+        column.addWidget(self.qa)
+        column.addSpacing(8)
+        column.addWidget(label("Papers", "small"))
+        column.addWidget(self.out)
+        self.into = clear()
+        into = down(self.into, spacing=2)
+        into.addWidget(label("Write into folder", "small"))
+        into.addWidget(self.folder)
+        self.into.hide()
+        column.addWidget(self.into)
+        column.addStretch(1)
+        self.acts_place = Scroller(self.acts, "acts on the record", focus=Qt.FocusPolicy.NoFocus)
+        row.addWidget(self.acts_place)
+        self.rescale()
+
+    def rescale(self) -> None:
+        """Take the width of the acts at the text size in force."""
+        self.acts_place.setFixedWidth(px(ACTS_PX))
 
     def look(self) -> None:
         """Look for what has been filed since."""
