@@ -32,13 +32,14 @@ from benchstation.config.settings import Settings
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.body_temperature import BodyTemperature
 from benchstation.domain.events import Event, PinRefused, ScaleChosen
+from benchstation.domain.form_fields import SIGNATURE
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.surroundings import Surroundings
-from benchstation.domain.unit_commands import SIGNATURE, NotAllowedError
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unit_temperature import around_unit, condition_of, unit_temperature
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
@@ -214,12 +215,16 @@ class BenchSession:
 
     def unit_temperature(self, rebuild: Rebuild) -> BodyTemperature:
         """Return the temperature of the unit's body now, with its uncertainty."""
-        drift = self.known_air.limits.room_drift_k_s
-        return unit_temperature(rebuild, self.air(), self.clock.utc(), drift)
+        return self._body_in(self.air(), rebuild)
 
     def around_unit(self, rebuild: Rebuild) -> Surroundings:
         """Return what the unit's gas is surrounded by: its own temperature, the air's pressure."""
-        return around_unit(self.unit_temperature(rebuild), self.air())
+        air = self.air()
+        return around_unit(self._body_in(air, rebuild), air)
+
+    def _body_in(self, air: Surroundings, rebuild: Rebuild) -> BodyTemperature:
+        drift = self.known_air.limits.room_drift_k_s
+        return unit_temperature(rebuild, air, self.clock.utc(), drift)
 
     def conditions(self, rebuild: Rebuild) -> tuple[Condition, ...]:
         """Return what a result of now is judged with, and from what each is known."""

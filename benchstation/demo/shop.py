@@ -15,10 +15,10 @@ from benchstation.domain.events import (
     PersonEnrolled,
     SpecificationApproved,
 )
+from benchstation.domain.form_fields import SIGNATURE
 from benchstation.domain.people import hash_pin
 from benchstation.domain.specification import Specification, specification_from_toml
 from benchstation.domain.surroundings import Surroundings
-from benchstation.domain.unit_commands import SIGNATURE
 from benchstation.store.engine import Store
 from sample_devices.bench_model import LINE_VOLUME_M3
 

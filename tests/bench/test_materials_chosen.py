@@ -112,8 +112,11 @@ def test_materials_are_received_by_a_lead_alone_and_said_whole(bench):
         ({"nominal": "500 g"}, "only a check weight"),
         ({"sort": "torque wrench"}, "calibrated is missing"),
         ({"sort": "check weight", **CALIBRATED}, "nominal mass is missing"),
-        ({"sort": "check weight", "nominal": "500 g"}, "class is missing"),
-        ({"sort": "check weight", "nominal": "413.6 g", "weight_class": "F2"}, "no weight of"),
+        ({"sort": "check weight", **CALIBRATED, "nominal": "500 g"}, "class is missing"),
+        (
+            {"sort": "check weight", **CALIBRATED, "nominal": "413.6 g", "weight_class": "F2"},
+            "no weight of",
+        ),
     ):
         with pytest.raises(StationError, match=said):
             lead(bench, "receive_material", **{**NEW, **changed})

@@ -11,8 +11,8 @@ from enum import StrEnum
 from functools import cache
 from typing import Any, TypeVar, get_type_hints
 
+from benchstation.domain.form_fields import SIGNATURE
 from benchstation.domain.inputs.given import YES
-from benchstation.domain.unit_commands import SIGNATURE
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
 

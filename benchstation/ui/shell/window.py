@@ -565,11 +565,15 @@ class Window(QWidget):
             if self.bench.demo is not None:
                 self.bench.demo.let_go()
 
+    @Slot()
+    def end_session(self) -> None:
+        """Close without a question from now on: the desktop's session ends."""
+        self._closing.end_session()
+
     def closeEvent(self, event: QCloseEvent) -> None:
-        """Stop timers and sound, then let the station go; but end no watch without a word."""
-        watched = self.view.watched if self.view is not None else ""
+        """Stop timers and sound, then let the station go; but end nothing without a word."""
         unkept = [(name, page.unkept()) for name, page in self.made.items()]
-        if not self._closing.may_close(watched, unkept):
+        if not self._closing.may_close(self.view, unkept):
             event.ignore()
             return
         self._looking_for_text.stop()

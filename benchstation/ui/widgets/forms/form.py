@@ -38,6 +38,8 @@ class FieldRow(QWidget):
         self.field = field
         self._buttons_up_to = buttons_up_to
         self.touched = self._typed_wrong = False
+        self.absent = False
+        """Nothing is asked here as long as another field is not ticked."""
         self._put = ""
         self.editor = self._make(field)
         box = down(self, spacing=3)
@@ -120,6 +122,8 @@ class FieldRow(QWidget):
 
     def value(self) -> str:
         """Return what goes back."""
+        if self.absent:
+            return ""
         if isinstance(self.editor, Choices):
             return str(self.editor.currentData() or "")
         if isinstance(self.editor, CheckField):
@@ -221,6 +225,20 @@ class Form(QWidget):
         for row in (row for row in self.rows if row.field.narrowed_by):
             by = (other for other in self.rows if other.field.id == row.field.narrowed_by)
             row.narrow(next((other.value() for other in by), ""))
+        ticked = {row.field.id for row in self.rows if row.value() == YES}
+        absent = {
+            row: bool(with_ := row.field.only_with) and with_ not in ticked for row in self.rows
+        }
+        if any(row.absent is not absent[row] for row in self.rows):
+            for row in self.rows:
+                row.absent = absent[row]
+                row.setVisible(not row.absent)
+            self._columns = 0
+            self._arrange()
+
+    def _present(self) -> list[FieldRow]:
+        """Return the rows that are shown."""
+        return [row for row in self.rows if not row.absent]
 
     def _touched(self) -> dict[tuple[str, FieldKind], str]:
         return {(r.field.id, r.field.kind): r.value() for r in self.rows if r.touched}
@@ -247,6 +265,8 @@ class Form(QWidget):
                 row.editor.left.connect(self.left)
             if isinstance(row.editor, Choices) and not row.field.narrowed_by:
                 row.editor.currentIndexChanged.connect(self._narrow)
+            if any(other.field.only_with == row.field.id for other in self.rows):
+                row.edited.connect(self._narrow)
             if (text := kept.get((row.field.id, row.field.kind))) is not None:
                 row.put(text)
                 row.touched = True
@@ -255,7 +275,7 @@ class Form(QWidget):
         self._arrange()
         for row in self.rows:
             # A hidden editor could not take the keyboard yet.
-            row.show()
+            row.setVisible(not row.absent)
             if row.field.id == focused:
                 row.editor.setFocus()
         for row in old:
@@ -272,7 +292,7 @@ class Form(QWidget):
         for row in self.rows:
             self._grid.removeWidget(row)
         line, column = 0, 0
-        for row in self.rows:
+        for row in self._present():
             span = columns if row.field.kind in WIDE else 1
             if column + span > columns:
                 line, column = line + 1, 0
@@ -287,17 +307,18 @@ class Form(QWidget):
 
     def lead_to(self, buttons: Sequence[QWidget]) -> None:
         """Lead Tab from the last field to these: a new field comes last in the window."""
-        if not self.rows or self.rows[-1].editor.focusProxy() is not None:
+        rows = self._present()
+        if not rows or rows[-1].editor.focusProxy() is not None:
             return
-        before: QWidget = self.rows[-1].editor
+        before: QWidget = rows[-1].editor
         for button in buttons:
             self.setTabOrder(before, button)
             before = button
 
     def focus_first(self) -> None:
         """Put the keyboard into the first field that is still empty."""
-        if self.rows:
-            first = next((row for row in self.rows if not row.value()), self.rows[0])
+        if rows := self._present():
+            first = next((row for row in rows if not row.value()), rows[0])
             first.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def go_back(self, field: str = "") -> None:
@@ -305,14 +326,15 @@ class Form(QWidget):
 
         The name may be one inside another table, such as ``calibration.u``.
         """
-        named = next((row for row in self.rows if row.field.id == field.rpartition(".")[2]), None)
+        rows = self._present()
+        named = next((row for row in rows if row.field.id == field.rpartition(".")[2]), None)
         if named is not None:
             named.editor.setFocus(Qt.FocusReason.OtherFocusReason)
             return
         keyboard = self.window().focusWidget()
-        editors = [row.editor for row in self.rows]
+        editors = [row.editor for row in rows]
         at = next((n for n, e in enumerate(editors) if _holds(e, keyboard)), 0)
-        passed = next((row for row in self.rows[:at] if not row.value()), None)
+        passed = next((row for row in rows[:at] if not row.value()), None)
         if passed is not None:
             passed.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -342,11 +364,12 @@ class Form(QWidget):
 
     def go_on(self) -> None:
         """Focus the first open choice after a look-up; else Enter does the primary action."""
-        open_choices = [r for r in self.rows if r.field.kind is FieldKind.CHOICE and not r.value()]
+        rows = self._present()
+        open_choices = [r for r in rows if r.field.kind is FieldKind.CHOICE and not r.value()]
         if open_choices:
             open_choices[0].editor.setFocus(Qt.FocusReason.OtherFocusReason)
-        elif self.rows:
-            self.rows[-1].editor.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif rows:
+            rows[-1].editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def has(self, field: str) -> bool:
         """Return True when there is a field of this id to type into."""
@@ -418,19 +441,20 @@ class Form(QWidget):
 
     def _go(self, by: int) -> None:
         """Put the keyboard into the field before or after the one that says so, if there is one."""
-        editors = [row.editor for row in self.rows]
+        editors = [row.editor for row in self._present()]
         place = next((n for n, editor in enumerate(editors) if editor is self.sender()), -1)
         if place >= 0 and 0 <= place + by < len(editors):
             editors[place + by].setFocus(Qt.FocusReason.TabFocusReason)
 
     @Slot()
     def _on_finished(self) -> None:
-        editors = [row.editor for row in self.rows]
+        rows = self._present()
+        editors = [row.editor for row in rows]
         place = next((n for n, editor in enumerate(editors) if editor is self.sender()), -1)
-        if place >= 0 and (action := self.rows[place].field.looks_up):
+        if place >= 0 and (action := rows[place].field.looks_up):
             for row in self.rows:
                 # What is looked up takes the place of what was looked up or typed before.
-                row.touched = row.touched and row is self.rows[place]
+                row.touched = row.touched and row is rows[place]
             self.asked.emit(action)
             return
         if 0 <= place < len(editors) - 1:
