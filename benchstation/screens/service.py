@@ -30,6 +30,7 @@ from benchstation.screens.instruments.calibration import Calibrations
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Materials
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
+from benchstation.screens.model.elements import TaskView
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.queue import QueueView, UnitsRead
@@ -38,6 +39,7 @@ from benchstation.screens.model.specifications import SpecificationDetail, Speci
 from benchstation.screens.people.page import open_person, people_rows
 from benchstation.screens.queue.page import Queue
 from benchstation.screens.records import papers
+from benchstation.screens.records.filter_form import filter_form
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
@@ -283,6 +285,11 @@ class Station:
     def about_search(self, text: str) -> Future[str]:
         """Return which instrument a search names."""
         return self._slow.submit(self._records.about, text)
+
+    def filter_form(self, text: str) -> Future[TaskView]:
+        """Return the form of a search's filters."""
+        store, person = self._records.store, self.live.session.person
+        return self._slow.submit(filter_form, store, person, text)
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         """Open one record."""

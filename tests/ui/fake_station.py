@@ -10,9 +10,17 @@ from typing import Any
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
-from benchstation.screens.model.elements import ActionView, TermGroup, TermView, Tone
+from benchstation.screens.model.elements import (
+    ActionView,
+    TaskView,
+    TermGroup,
+    TermView,
+    Tone,
+    TraceView,
+)
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.proof import FigureView
 from benchstation.screens.model.queue import QueueView, UnitsRead
 from benchstation.screens.model.records import (
     SINCE,
@@ -20,11 +28,13 @@ from benchstation.screens.model.records import (
     UNITS_SINCE,
     CheckView,
     RecordDetail,
+    RecordFront,
     RecordRow,
+    TimelineRow,
 )
 from benchstation.screens.model.service import PastView
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_queue, fake_specifications
+from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
@@ -90,7 +100,54 @@ def record_detail(unit: str) -> RecordDetail:
         ),
     )
     anchor = f"journal entry 1482 of bench-2, hash {'3f9a' * 16}"
-    return RecordDetail(row, (done, gas, who), (pour_view, charge_view), anchor)
+    return RecordDetail(
+        row,
+        (done, gas, who),
+        (from_zero(pour_view), from_zero(charge_view)),
+        anchor,
+        front=record_front(row),
+        steps=tuple(
+            TimelineRow(f"{row.filed} CET", title, words, row.technician)
+            for title, words in (
+                ("Intake", "Condition as found: weeping"),
+                ("Release the gas", "as found 13.96 bar gauge, seen to fall, 0.00 bar gauge"),
+                ("Oil weigh-in", "net oil 218.8 g, pass"),
+            )
+        ),
+        place="order A-1204   front left   mr-46-front revision 3",
+    )
+
+
+def from_zero(view: TraceView) -> TraceView:
+    """Return a trace as a record has it: from its begin on."""
+    return replace(view, seconds=view.seconds - view.seconds[0])
+
+
+def record_front(row: RecordRow) -> RecordFront:
+    held = row.tone is not Tone.GOOD
+    first, beside = (row.state, f"judged {row.decision}") if held else (row.decision, row.state)
+    tone = Tone.QUIET if held else Tone.GOOD
+    return RecordFront(
+        first,
+        beside,
+        row.tone,
+        ((f"Judged {row.decision}; filed by {row.technician}, {row.filed} CET.", Tone.PLAIN),),
+        (
+            FigureView(
+                *("net oil", "218.80", "g", 218.8, 216.7, 220.7),
+                *("U 0.31 g; pass, conforms over 99.99 %", tone, ("216.7", "220.7")),
+            ),
+            FigureView(
+                *("charge at 21.4 °C", "15.06", "bar gauge", 15.06, 14.68, 15.48),
+                *("U 0.20 bar; pass, conforms 99.81 %", tone, ("14.68", "15.48")),
+            ),
+        ),
+        (("Hold: the high limit was exceeded", Tone.CAUTION),) if held else (),
+        (
+            ("Scale, serial S-20418; certificate K-1187 valid to 2027-01-15", Tone.PLAIN),
+            ("Gauge, serial G-0093; certificate K-1190 valid to 2027-03-01", Tone.PLAIN),
+        ),
+    )
 
 
 def instruments() -> tuple[InstrumentView, ...]:
@@ -235,6 +292,9 @@ class FakeStation:
             "last good check, 2026-11-24 08:02; it failed 2026-11-25 08:02.",
         }
         return self._answer(said.get(text, ""))
+
+    def filter_form(self, text: str) -> Future[TaskView]:
+        return self._answer(fake_filters.form(text))
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         return self._answer(record_detail(unit_id))

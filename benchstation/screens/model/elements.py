@@ -228,7 +228,7 @@ class LaneView:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TraceView:
-    """A live trace in display units against seconds before now (negative to 0).
+    """A trace in display units, against seconds: before now (negative to 0), or from its begin.
 
     Two are equal only when they are the same: arrays of samples are not compared.
     """
@@ -243,6 +243,8 @@ class TraceView:
     """The window to end in."""
     forecast: tuple[FloatArray, FloatArray] | None = None
     """Seconds after now and values, where it is known how it goes on."""
+    band_tone: Tone = Tone.GOOD
+    """What the window means: green only where the unit may look good."""
 
 
 @dataclass(frozen=True, slots=True)
