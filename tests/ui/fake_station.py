@@ -32,6 +32,7 @@ from benchstation.screens.model.records import (
     RecordRow,
     TimelineRow,
 )
+from benchstation.screens.model.service import PastView
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
@@ -403,6 +404,15 @@ class FakeHand:
 
     def __init__(self) -> None:
         self.done: list[tuple[str, Any]] = []
+        self.making: PastView | None = None
+        self.against = ""
+
+    def past(self) -> PastView | None:
+        return self.making
+
+    def open_past(self) -> str:
+        self.done.append(("open_past", None))
+        return self.against
 
     def set_pour(self, opening: float) -> None:
         self.done.append(("pour", opening))

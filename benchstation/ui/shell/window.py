@@ -151,6 +151,7 @@ class Window(QWidget):
         self._looking_for_text.start()
         self.bridge.start()
         if self.bench.demo is not None:
+            self.bench.demo.past_bar.opened.connect(self.close)
             self.bench.demo.stand_beside(self)
 
     @Slot()
