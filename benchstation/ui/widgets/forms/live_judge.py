@@ -55,4 +55,4 @@ class LiveJudge(QObject):
             self._form.show_wrong(wrong)
 
     def _on_failed(self, _: Message) -> None:
-        """Say nothing: the taking will tell, and the log has it."""
+        """Leave it: the taking will tell, and the log has it."""
