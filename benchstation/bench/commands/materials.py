@@ -31,14 +31,14 @@ from benchstation.quantities.units import Dimension
 from benchstation.store.queries import units_with_lot
 
 _FIELD_OF = {
-    "uncertainty of the density": "u",
-    "oil temperature": "at",
-    "uncertainty of the temperature": "u_at",
-    "distance of the two temperatures": "at2",
-    "expansion coefficient of the oil": "expansion",
-    "uncertainty of the expansion coefficient": "expansion",
+    ("kg/m3", False): "density",
+    ("kg/m3", True): "u",
+    ("K", False): "at",
+    ("K", True): "u_at",
+    ("1/K", False): "expansion",
+    ("1/K", True): "expansion",
 }
-"""The field of a quantity that a formula refuses; the density's own for all others."""
+"""The field of a quantity that a formula refuses, by its unit and whether it is a spread."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +105,8 @@ class _Receive(Command):
         try:
             return self.known()
         except RangeError as error:
-            error.field = _FIELD_OF.get(error.quantity, "density")
+            spread = error.quantity.startswith("uncertainty")
+            error.field = _FIELD_OF.get((error.unit, spread), "density")
             raise
 
     def _source(self) -> str:
