@@ -10,7 +10,14 @@ from typing import Any
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
-from benchstation.screens.model.elements import ActionView, TermGroup, TermView, Tone, TraceView
+from benchstation.screens.model.elements import (
+    ActionView,
+    TaskView,
+    TermGroup,
+    TermView,
+    Tone,
+    TraceView,
+)
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.proof import FigureView
@@ -25,8 +32,9 @@ from benchstation.screens.model.records import (
     RecordRow,
     TimelineRow,
 )
+from benchstation.screens.model.service import PastView
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_queue, fake_specifications
+from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
@@ -196,6 +204,8 @@ class FakeStation:
         self.records = [record_row(count) for count in range(records)]
         self.page = page
         self.acted: list[tuple[str, dict[str, str]]] = []
+        self.judged: list[tuple[str, dict[str, str]]] = []
+        self.wrong: dict[str, str] = {}
         self.acknowledged: list[tuple[str, str]] = []
         self.found: list[tuple[str, str]] = []
         self.queue = fake_queue.QUEUE
@@ -254,6 +264,10 @@ class FakeStation:
             return self._answer("")
         return self._answer(f"{action}: done.")
 
+    def judge(self, action: str, fields: Mapping[str, str]) -> Future[Mapping[str, str]]:
+        self.judged.append((action, dict(fields)))
+        return self._answer(self.wrong)
+
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         self.acknowledged.append((alarm_id, reason))
         return self._answer("Acknowledged.")
@@ -285,6 +299,9 @@ class FakeStation:
             "last good check, 2026-11-24 08:02; it failed 2026-11-25 08:02.",
         }
         return self._answer(said.get(text, ""))
+
+    def filter_form(self, text: str) -> Future[TaskView]:
+        return self._answer(fake_filters.form(text))
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         return self._answer(record_detail(unit_id))
@@ -392,6 +409,15 @@ class FakeHand:
 
     def __init__(self) -> None:
         self.done: list[tuple[str, Any]] = []
+        self.making: PastView | None = None
+        self.against = ""
+
+    def past(self) -> PastView | None:
+        return self.making
+
+    def open_past(self) -> str:
+        self.done.append(("open_past", None))
+        return self.against
 
     def set_pour(self, opening: float) -> None:
         self.done.append(("pour", opening))

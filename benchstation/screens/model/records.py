@@ -4,7 +4,14 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Protocol
 
-from benchstation.screens.model.elements import ActionView, PhotoView, TermGroup, Tone, TraceView
+from benchstation.screens.model.elements import (
+    ActionView,
+    PhotoView,
+    TaskView,
+    TermGroup,
+    Tone,
+    TraceView,
+)
 from benchstation.screens.model.lists import ListRow
 from benchstation.screens.model.proof import FigureView
 
@@ -132,6 +139,9 @@ class RecordsService(Protocol):
 
     def about_search(self, text: str) -> Future[str]:
         """Return which instrument a search names and how many units rest on it; empty: none."""
+
+    def filter_form(self, text: str) -> Future[TaskView]:
+        """Return the form of a search's filters, filled in as the text asks."""
 
     def verify_journal(self) -> Future[str]:
         """Check the whole journal; a sentence, or a ``StationError`` when anything does not fit."""

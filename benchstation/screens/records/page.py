@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypedDict
 
 from benchstation.domain.disposition import (
     REJECTIONS,
@@ -23,7 +24,9 @@ from benchstation.screens.model.elements import (
     ActionView,
     Tone,
 )
+from benchstation.screens.model.filters import question_in
 from benchstation.screens.model.records import RecordDetail, RecordRow, lot_in
+from benchstation.screens.records.filtering import counted, meaning_of
 from benchstation.screens.records.front import front_of, front_traces, place_of
 from benchstation.screens.records.instrument_search import about, named_in
 from benchstation.screens.records.period import period_in
@@ -31,13 +34,26 @@ from benchstation.screens.records.terms import groups_of, photos_of
 from benchstation.screens.records.timeline import later_rows, step_rows, steps_until_now
 from benchstation.screens.records.unfiled import no_record, rebuild_of, waiting_unit
 from benchstation.store.chain_store import ChainStore
+from benchstation.store.filters import conditions, units_that
 from benchstation.store.queries import get_unit
 from benchstation.store.recall import units_since
-from benchstation.store.search import Match, find_units, match_of, units_with_lot_named
+from benchstation.store.search import (
+    Conditions,
+    Match,
+    find_units,
+    match_of,
+    units_with_lot_named,
+)
 from benchstation.store.unit_rows import UnitRow
 from benchstation.store.words_on_units import words_on, words_waiting
 
 PAGE = 50
+
+
+class _Page(TypedDict):
+    where: Conditions
+    before: str
+    limit: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,26 +67,39 @@ class Records:
 
         Whole names come first, then beginnings, then text within. ``lot "K-6"`` finds those with
         this lot alone, and none with K-60; a day, a month or two days what was filed in that time.
+        Filters beside the words (``qa:released``) leave only the units of which they hold.
         """
-        names, named = self._names(), named_in(self.store, text)
-        if lot := lot_in(text):
-            units = units_with_lot_named(self.store, lot, before=before, limit=PAGE + 1)
-        elif named.since:
-            on = [one.instrument_id for one in named.instruments]
-            units = units_since(self.store, on, before=before, limit=PAGE + 1)
-        else:
-            units = find_units(
-                self.store,
-                text,
-                technicians=_people_named(names, text),
-                instruments={one.instrument_id: named.match for one in named.instruments},
-                period=period_in(text),
-                before=before,
-                limit=PAGE + 1,
-            )
+        names, question = self._names(), question_in(text)
+        meaning = meaning_of(self.store, question, names)
+        if meaning.problem:
+            return []
+        if question.filters and not question.words:
+            found = units_that(self.store, meaning.filters, before=before, limit=PAGE)
+            return [self._named_row(unit, names) for unit in found]
+        units = self._found(question.words, names, conditions(meaning.filters), before)
         rows = [self._named_row(unit, names) for unit in units[:PAGE]]
         # The last page's rows lead nowhere.
         return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
+
+    def _found(
+        self, text: str, names: Mapping[str, str], where: Conditions, before: str
+    ) -> Sequence[UnitRow]:
+        """Return a page, and one unit more, of what words find."""
+        these: _Page = {"where": where, "before": before, "limit": PAGE + 1}
+        if lot := lot_in(text):
+            return units_with_lot_named(self.store, lot, **these)
+        named = named_in(self.store, text)
+        if named.since:
+            on = [one.instrument_id for one in named.instruments]
+            return units_since(self.store, on, **these)
+        return find_units(
+            self.store,
+            text,
+            technicians=_people_named(names, text),
+            instruments={one.instrument_id: named.match for one in named.instruments},
+            period=period_in(text),
+            **these,
+        )
 
     def _named_row(self, unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         """Return a row; in a whole shop the bench stands in it, in place of the long title."""
@@ -80,8 +109,16 @@ class Records:
         return replace(row, technician=f"{unit.bench}, {row.technician}", title="")
 
     def about(self, text: str) -> str:
-        """Return which instrument a search names, and how many units rest on it."""
-        return about(self.store, text)
+        """Return what filters ask and how many units that is, or which instrument words name."""
+        question = question_in(text)
+        if not question.filters:
+            return about(self.store, text)
+        meaning = meaning_of(self.store, question, self._names())
+        if meaning.problem:
+            return meaning.problem
+        if question.words:
+            return f"Of {question.in_words}."
+        return counted(self.store, question, meaning.filters)
 
     def _names(self) -> dict[str, str]:
         return {key: person.name for key, person in self.store.people().items()}
