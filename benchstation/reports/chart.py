@@ -14,7 +14,7 @@ LEFT, BOTTOM, TOP, RIGHT = 28.0, 16.0, 12.0, 4.0
 DASH = (3, 2)
 
 
-def _steps(low: float, high: float) -> list[float]:
+def steps(low: float, high: float) -> list[float]:
     """Return about five round values between ``low`` and ``high``."""
     span = max(high - low, 1e-9)
     rough = span / 5.5
@@ -66,10 +66,10 @@ def trace_chart(
     def y_of(value: float) -> float:
         return BOTTOM + (top - BOTTOM) * (value - low) / (high - low)
 
-    for value in _steps(low, high):
+    for value in steps(low, high):
         drawing.add(Line(LEFT, y_of(value), right, y_of(value), strokeColor=RULE, strokeWidth=0.4))
         drawing.add(_label(LEFT - 3, y_of(value) - 2.2, f"{value:g}", "end"))
-    for seconds in _steps(0.0, end):
+    for seconds in steps(0.0, end):
         drawing.add(_label(x_of(seconds), 5, f"{seconds:g} s", "middle"))
     for name, level in lines:
         drawing.add(_dashed(LEFT, right, y_of(level)))

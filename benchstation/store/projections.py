@@ -50,6 +50,7 @@ from benchstation.domain.materials import text_key
 from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
 from benchstation.store import (
+    figure_projections,
     newest_facts,
     order_projections,
     search_projections,
@@ -75,7 +76,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "11"
+VERSION = "12"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -191,6 +192,7 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     order_projections.project(connection, entry)
     search_projections.project(connection, entry)
     newest_facts.project(connection, entry)
+    figure_projections.project(connection, entry)
     shop_renewal.project(connection, entry)
 
 

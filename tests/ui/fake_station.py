@@ -12,6 +12,7 @@ from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.elements import ActionView, TermGroup, TermView, Tone
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.quality import OtherLimitView, QualityQuestion, QualityView
 from benchstation.screens.model.queue import QueueView, UnitsRead
 from benchstation.screens.model.records import (
     SINCE,
@@ -22,7 +23,14 @@ from benchstation.screens.model.records import (
     RecordRow,
 )
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_lists, fake_queue, fake_settling, fake_specifications
+from tests.ui import (
+    fake_calibrations,
+    fake_lists,
+    fake_quality,
+    fake_queue,
+    fake_settling,
+    fake_specifications,
+)
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
@@ -131,6 +139,8 @@ class FakeStation:
         self.current = view
         self.records = [record_row(count) for count in range(records)]
         self.page = page
+        self.charted, self.written = 200, ()
+        """How many units are charted, and what was asked to be written last."""
         self.acted: list[tuple[str, dict[str, str]]] = []
         self.acknowledged: list[tuple[str, str]] = []
         self.found: list[tuple[str, str]] = []
@@ -293,6 +303,19 @@ class FakeStation:
 
     def open_settling(self, key: str) -> Future[ListDetail]:
         return self._answer(fake_settling.open_settling(key))
+
+    def quality(self, question: QualityQuestion) -> Future[QualityView]:
+        return self._answer(fake_quality.quality(question, self.display, self.charted))
+
+    def other_limit(self, question: QualityQuestion, typed: str) -> Future[OtherLimitView]:
+        view = fake_quality.other_limit(question, typed, self.display, self.charted)
+        return self._answer(view)
+
+    def write_quality(
+        self, question: QualityQuestion, typed: str, folder: Path
+    ) -> Future[Sequence[Path]]:
+        self.written = (question, typed, folder)
+        return self._answer((folder / "quality.pdf", folder / "quality.csv"))
 
     def materials(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(fake_lists.MATERIALS))

@@ -45,6 +45,8 @@ class RecordsPage(ListPage):
         self._asked = 0
         self._more = False
         self._open_first = False
+        self._wanted = ""
+        """The unit that opens when the search for its serial is answered."""
         self._writing = False
         self.search = TextField()
         self.search.setPlaceholderText("Serial, family, order, name, lot, or an instrument")
@@ -182,6 +184,11 @@ class RecordsPage(ListPage):
         self.search.setText(words)
         self._on_enter()
 
+    def open_unit(self, unit_id: str, serial: str) -> None:
+        """Search for a serial, and open this one of its rebuilds."""
+        self._wanted = unit_id
+        self.search_for(serial)
+
     @Slot()
     def search_now(self) -> None:
         """Find the newest units that match; only the last question's answer is shown."""
@@ -229,10 +236,13 @@ class RecordsPage(ListPage):
         self.nothing.setText(NONE_FOUND if self.search.text().strip() else NONE_YET)
         if self._open_first and rows:
             self.list.setFocus(Qt.FocusReason.TabFocusReason)
-            self.list.setCurrentIndex(self.list.rows.index(0, 0))
+            units = [row.unit_id for row in rows]
+            place = units.index(self._wanted) if self._wanted in units else 0
+            self.list.setCurrentIndex(self.list.rows.index(place, 0))
         elif shown:
             self._stay_at(shown, rows)
         self._open_first = False
+        self._wanted = ""
 
     def _stay_at(self, unit: str, rows: Sequence[RecordRow]) -> None:
         """Go on at the open unit; one that is not among the rows found is closed."""

@@ -1,6 +1,7 @@
 """The window's pages: name, title and key."""
 
 PageNames = tuple[tuple[str, str, str], ...]
+QUALITY = ("quality", "Quality", "Shift+F5")
 SETTLING = ("settling", "To settle", "Shift+F4")
 
 PAGES: PageNames = (
@@ -14,6 +15,7 @@ PAGES: PageNames = (
 )
 BY_KEY: PageNames = (
     ("day", "Start of the day", "Shift+F2"),
+    QUALITY,
     ("settings", "Settings", "Shift+F6"),
     SETTLING,
 )
@@ -22,6 +24,7 @@ BY_KEY: PageNames = (
 WHOLE_SHOP: PageNames = (
     ("bench", "Shop", "F2"),
     *(page for page in PAGES if page[0] not in ("bench", "instruments")),
+    QUALITY,
     SETTLING,
 )
 """Those of a window on the records of a whole shop: nothing is measured there."""

@@ -376,6 +376,7 @@ class Window(QWidget):
         for signal, does in (
             ("to_bench", self._to_bench),
             ("wanted", self._to_records),
+            ("to_record", self._to_record),
             ("turned", self.switch),
         ):
             if (there := getattr(page, signal, None)) is not None:
@@ -393,6 +394,12 @@ class Window(QWidget):
         """Go to Records and search for these words."""
         self._go("records")
         self.made["records"].search_for(words)  # type: ignore[attr-defined]
+
+    @Slot(str, str)
+    def _to_record(self, unit_id: str, serial: str) -> None:
+        """Go to Records and open one unit's record."""
+        self._go("records")
+        self.made["records"].open_unit(unit_id, serial)  # type: ignore[attr-defined]
 
     def _picture_of(self, name: str, width: int) -> Picture | None:
         """Draw a page that has been seen; the help has text alone about one that has not."""
