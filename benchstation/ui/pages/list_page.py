@@ -22,6 +22,8 @@ class ListPage(Page):
     """What the list holds, for a screen reader."""
     none_yet = ""
     """What stands in the list's place while there is nothing to list."""
+    quiet_actions = False
+    """Smaller buttons, where they stand below the list and take its height."""
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -34,7 +36,7 @@ class ListPage(Page):
         around.addWidget(self.nothing)
         around.addStretch(1)
         self.none.hide()
-        self.action_bar = Actions()
+        self.action_bar = Actions(quiet=self.quiet_actions)
         self.list.selectionModel().currentChanged.connect(self._on_current)
         self.action_bar.chosen.connect(self._on_chosen)
         self.action_bar.refused.connect(self.refuse)
