@@ -45,6 +45,8 @@ from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.settling.page import Settling
 from benchstation.screens.specifications.page import Specifications
+from benchstation.screens.worklist.lines import Desk
+from benchstation.screens.worklist.page import open_work, work_rows
 
 log = logging.getLogger(__name__)
 FRAME_S = 1 / 60
@@ -221,6 +223,19 @@ class Station:
         """Open one of them."""
         person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._settling.open, key, person, words)
+
+    def worklist(self) -> Future[Sequence[ListRow]]:
+        """Return what waits for somebody."""
+        return self._slow.submit(lambda: work_rows(self._desk()))
+
+    def open_work(self, key: str) -> Future[ListDetail]:
+        """Open one line of it."""
+        return self._slow.submit(lambda: open_work(self._desk(), key))
+
+    def _desk(self) -> Desk:
+        store, session = self._records.store, self.live.session
+        names = {key: person.name for key, person in store.people().items()}
+        return Desk(store, session.shop, session.today, names)
 
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""
