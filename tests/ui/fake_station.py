@@ -32,6 +32,7 @@ from benchstation.screens.model.records import (
     RecordRow,
     TimelineRow,
 )
+from benchstation.screens.model.service import PastView
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications, fake_worklist
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
@@ -203,10 +204,13 @@ class FakeStation:
         self.records = [record_row(count) for count in range(records)]
         self.page = page
         self.acted: list[tuple[str, dict[str, str]]] = []
+        self.judged: list[tuple[str, dict[str, str]]] = []
+        self.wrong: dict[str, str] = {}
         self.acknowledged: list[tuple[str, str]] = []
         self.found: list[tuple[str, str]] = []
         self.queue = fake_queue.QUEUE
         self.labels: list[tuple[str, Path]] = []
+        self.certificates: list[tuple[str, Path]] = []
         self.lists_read: list[Path] = []
         self.exported: list[tuple[str, Path]] = []
         self.specifications = list(fake_specifications.ROWS)
@@ -260,6 +264,10 @@ class FakeStation:
             return self._answer("")
         return self._answer(f"{action}: done.")
 
+    def judge(self, action: str, fields: Mapping[str, str]) -> Future[Mapping[str, str]]:
+        self.judged.append((action, dict(fields)))
+        return self._answer(self.wrong)
+
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         self.acknowledged.append((alarm_id, reason))
         return self._answer("Acknowledged.")
@@ -301,6 +309,10 @@ class FakeStation:
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.exported.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf", folder / f"{unit_id}.json"])
+
+    def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        self.certificates.append((unit_id, folder))
+        return self._answer([folder / f"{unit_id}.pdf"])
 
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.labels.append((unit_id, folder))
@@ -403,6 +415,15 @@ class FakeHand:
 
     def __init__(self) -> None:
         self.done: list[tuple[str, Any]] = []
+        self.making: PastView | None = None
+        self.against = ""
+
+    def past(self) -> PastView | None:
+        return self.making
+
+    def open_past(self) -> str:
+        self.done.append(("open_past", None))
+        return self.against
 
     def set_pour(self, opening: float) -> None:
         self.done.append(("pour", opening))

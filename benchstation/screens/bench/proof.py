@@ -110,6 +110,7 @@ def _filed(store: ChainStore, unit_id: str, words: QuantityFormatter) -> ProofVi
         traces_of(filed, words),
         _beside(filed, words),
         (record.serial, *label_lines(filed, words)),
+        unit_id,
     )
 
 

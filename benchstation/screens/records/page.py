@@ -162,6 +162,12 @@ class Records:
                 write_label(filed, folder / f"{stem}_label.pdf", system),
             )
 
+    def certificate(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
+        """Write the record as PDF alone."""
+        with _writing(folder):
+            filed, stem = self._named(unit_id)
+            return (write_certificate(filed, folder / f"{stem}.pdf", system),)
+
     def label(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
         """Write the label alone: of a filed unit, or of one that waits for its second reading."""
         with _writing(folder):

@@ -37,7 +37,7 @@ def open_work(desk: Desk, key: str) -> ListDetail:
     for kind, line in _lines(desk, key.partition(" ")[0]):
         row = _row(kind, line)
         if row.key == key:
-            about = (TermView(kind.title.capitalize(), line.why, line.beside),)
+            about = (TermView(kind.title.capitalize(), line.beside),)
             lead = ActionView(LEAD, line.act, "Ctrl+O", primary=True)
             groups = (TermGroup("Waits", about), *line.groups)
             return ListDetail(row, groups, (lead,), fields={PAGE: line.page, PLACE: line.place})

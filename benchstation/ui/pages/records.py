@@ -5,7 +5,7 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QStandardPaths, Qt, QTimer, Slot
+from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.elements import ActionView, TaskView, Tone
@@ -16,6 +16,7 @@ from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import label
 from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.poll import Poll
+from benchstation.ui.shell.printing import Paper, Printing, documents
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.drawings.picture import Callout
@@ -40,6 +41,11 @@ MORE, EXPORT, VERIFY, LABEL = "more", "export", "verify", "label"
 START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
 LOOK_MS = 200
 ACTS_PX = 206
+
+
+def unless(can: bool, why: str) -> str:
+    """Return why something is not possible; empty where it is."""
+    return "" if can else why
 
 
 class RecordsPage(ListPage):
@@ -68,8 +74,8 @@ class RecordsPage(ListPage):
         self.detail = Detail()
         self.folder = TextField()
         self.folder.setAccessibleName("folder to write into")
-        documents = QStandardPaths.StandardLocation.DocumentsLocation
-        self.folder.setText(QStandardPaths.writableLocation(documents))
+        self.folder.setText(str(documents()))
+        self.printing = Printing(bridge, self.told.emit, self)
         self.check = CheckPanel()
         self.out = Actions(columns=2, quiet=True)
         self.qa = Actions(columns=2, quiet=True)
@@ -171,10 +177,13 @@ class RecordsPage(ListPage):
         label_can = can or (shown is not None and shown.labelled and not self._writing)
         self.out.show_actions(
             (
+                ActionView(Paper.LABEL, "Print label", "Ctrl+K", label_can, unless(label_can, why)),
+                ActionView(Paper.RECORD, "Print record", "Ctrl+P", can, unless(can, why)),
+                ActionView(Paper.OPENED, "Open", "Ctrl+O", can, unless(can, why)),
                 replace(START, label=STOP) if verifying else START,
-                ActionView(LABEL, "Write label", "Ctrl+B", label_can, "" if label_can else why),
+                ActionView(LABEL, "Write label", "Ctrl+B", label_can, unless(label_can, why)),
                 ActionView(
-                    EXPORT, "Write PDF and JSON", "Ctrl+E", can, "" if can else why, primary=True
+                    EXPORT, "Write PDF and JSON", "Ctrl+E", can, unless(can, why), primary=True
                 ),
             )
         )
@@ -194,6 +203,8 @@ class RecordsPage(ListPage):
             self._older()
         elif action in (EXPORT, LABEL):
             self._export(action)
+        elif action in tuple(Paper):
+            self._print(Paper(action))
         elif self.check.shown.share is not None:
             self._bridge.port.stop_check()
         else:
@@ -367,6 +378,11 @@ class RecordsPage(ListPage):
             self._on_exported,
             self._not_exported,
         )
+
+    def _print(self, paper: Paper) -> None:
+        detail, folder = self.detail.shown, self.folder.text().strip()
+        if detail is not None:
+            self.printing.do(paper, detail.row.unit_id, Path(folder) if folder else None)
 
     def _begin(self, words: str) -> None:
         self._writing = True
