@@ -13,6 +13,7 @@ from benchstation.domain.unit_commands import PASS
 from benchstation.domain.unit_record import RecordedCharge, RecordedOil
 from benchstation.metrology.conformity import Decision
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import percent
 from benchstation.quantities.units import Dimension, to_display
 from benchstation.reports.export import FiledRecord, filed_record
 from benchstation.reports.label import label_lines
@@ -88,7 +89,7 @@ def _margin(off: float, tolerance: float, words: Callable[[float], str]) -> str:
 def _conforms(judged: OilJudged | ChargeCaptured) -> tuple[str, Tone]:
     probability = min(float(judged.probability), 0.999)
     over = "over " if probability < judged.probability else ""
-    return f"conforms: {over}{100 * probability:.1f} %", Tone.QUIET
+    return f"conforms: {over}{percent(probability, 1)}", Tone.QUIET
 
 
 def filed_proof(session: BenchSession, words: QuantityFormatter) -> ProofView | None:

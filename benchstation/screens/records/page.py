@@ -33,7 +33,7 @@ from benchstation.domain.unit_record import UnitRecord
 from benchstation.domain.virtual_words import no_device_words
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_time
-from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
+from benchstation.quantities.units import Dimension, UnitSystem, display_unit, shown, to_display
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord, filed_record, write_json
@@ -438,5 +438,9 @@ def _trace(
         unit += " gauge"
     span = float(seconds[-1])
     target = None if goal is None else to_display(goal, dimension, system)
-    marks = () if target is None else ((f"target {target:.2f}", target, Tone.GOOD),)
+    marks = (
+        ()
+        if goal is None or target is None
+        else ((f"target {shown(goal, dimension, system).number}", target, Tone.GOOD),)
+    )
     return TraceView(title, unit, seconds - span, values, max(span, 1.0), marks)

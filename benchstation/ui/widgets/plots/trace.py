@@ -8,6 +8,7 @@ import pyqtgraph as pg
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtWidgets import QWidget
 
+from benchstation.quantities.notation import fixed
 from benchstation.screens.model.elements import FloatArray, Tone, TraceView
 from benchstation.ui.shell.labels import label, palette_of
 from benchstation.ui.shell.layouts import down
@@ -91,7 +92,7 @@ class Trace(QWidget):
 
     def show_trace(self, view: TraceView) -> None:
         """Draw this trace."""
-        self.title.setText(f"{view.title}, {view.unit}      {view.span_s:.0f} s")
+        self.title.setText(f"{view.title}, {view.unit}      {fixed(view.span_s, 0)} s")
         self.setAccessibleName(f"trace of {view.title} in {view.unit}")
         if view.marks != self._shown_marks:
             self._show_marks(view)
