@@ -3,7 +3,7 @@
 Every action checks, journals and folds, in that order; what is on screen is what is in the journal.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -32,13 +32,14 @@ from benchstation.config.settings import Settings
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.body_temperature import BodyTemperature
 from benchstation.domain.events import Event, PinRefused, ScaleChosen
+from benchstation.domain.form_fields import SIGNATURE
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.surroundings import Surroundings
-from benchstation.domain.unit_commands import SIGNATURE, NotAllowedError
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unit_temperature import around_unit, condition_of, unit_temperature
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
@@ -72,6 +73,13 @@ class Command:
     def __call__(self, session: "BenchSession") -> Message:
         """Do it and return what to say; raise, and nothing was done."""
         raise NotImplementedError
+
+    def wrong(self, session: "BenchSession") -> Iterable[StationError]:
+        """Return what its typed fields would be refused for, while they are typed.
+
+        It asks the very rules of the call, which come before anything is done.
+        """
+        return ()
 
     @classmethod
     def who(cls) -> str:

@@ -6,6 +6,7 @@ found by following the marker segments of B.1.1.4.
 
 from benchstation.quantities.notation import fixed
 
+LARGEST_BYTES = 12_000_000
 MOST_PIXELS = 60_000_000
 """A decoded picture takes four bytes a pixel: 240 MB."""
 LONGEST_SIDE = 16_000
