@@ -24,6 +24,7 @@ from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
@@ -144,7 +145,7 @@ class Station:
         silent = time.monotonic() - self._answered_at
         if silent > LONGEST_SILENCE_S and self._thread.ident is not None:
             raise StationError(
-                f"the bench has not answered for {silent:.1f} s.",
+                f"the bench has not answered for {fixed(silent, 1)} s.",
                 advice="Treat pressure and weight as unknown; close the bottle valve.",
             )
         return self._with_alarms(*self._shown)
