@@ -8,9 +8,10 @@ from pathlib import Path
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.quality import Evaluation, Figure, Quantity, Rejudged
 from benchstation.domain.record import stamp
+from benchstation.domain.serials import FORMULA
 
 UNITS = {Quantity.OIL: "kg", Quantity.CHARGE: "Pa", Quantity.LEAK: "Pa m3/s"}
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
+RISKY = (*FORMULA, "\t", "\r")
 
 
 def write_units_csv(
@@ -65,4 +66,4 @@ def _write(path: Path, head: Sequence[str], rows: Iterable[Sequence[object]]) ->
 
 def _cell(value: object) -> object:
     """Return a text so that no table program takes it for a formula; numbers as they are."""
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA) else value
+    return f"'{value}" if isinstance(value, str) and value.startswith(RISKY) else value

@@ -13,6 +13,7 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, S
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.quality import Evaluation
 from benchstation.domain.record import stamp
+from benchstation.quantities.notation import tick_text
 from benchstation.reports.chart import steps
 from benchstation.reports.paper import (
     ACCENT,
@@ -130,9 +131,11 @@ def _chart(
     def y_of(value: float) -> float:
         return BOTTOM + (top - BOTTOM) * (value - low) / (high - low)
 
-    for value in steps(low, high):
+    rows = steps(low, high)
+    step = rows[1] - rows[0] if len(rows) > 1 else 0.0
+    for value in rows:
         drawing.add(Line(LEFT, y_of(value), right, y_of(value), strokeColor=RULE, strokeWidth=0.4))
-        drawing.add(_text(LEFT - 3, y_of(value) - 2.2, f"{value:g}", "end"))
+        drawing.add(_text(LEFT - 3, y_of(value) - 2.2, tick_text(value, step), "end"))
     for place in sorted({0, last // 2, last}):
         drawing.add(_text(x_of(place), 4, str(place + 1), "middle"))
     free = -1e9

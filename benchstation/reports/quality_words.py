@@ -7,7 +7,7 @@ from datetime import datetime
 from benchstation.domain.quality import LEAST, PROVISIONAL, Evaluation, Quantity, RuleRun, Scale
 from benchstation.metrology.capability import Bounded
 from benchstation.quantities.formatter import local_day
-from benchstation.quantities.notation import first_power, power_of_ten
+from benchstation.quantities.notation import first_power, fixed, percent, power_of_ten, significant
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 
 WHAT_COUNTS = (
@@ -40,7 +40,7 @@ class Axis:
 
     def number(self, value: float) -> str:
         """Return a value without its unit."""
-        return f"{value * self.factor:z.{self.decimals}f}"
+        return fixed(value * self.factor, self.decimals)
 
     def text(self, value: float) -> str:
         """Return a value with its unit."""
@@ -48,7 +48,9 @@ class Axis:
 
     def signed(self, value: float) -> str:
         """Return a difference, its sign always written."""
-        return f"{value * self.factor:+z.{self.decimals}f} {self.unit}"
+        text = self.text(value)
+        nothing = not any(c in "123456789" for c in self.number(value))
+        return text if value < 0.0 or nothing else f"+{text}"
 
 
 def axis_of(
@@ -122,10 +124,10 @@ def capability_lines(found: Evaluation, axis: Axis) -> tuple[Line, ...]:
         )
     for name, index in (*short, ("Pp", able.pp), ("Ppk", able.ppk)):
         if index is not None:
-            between = f"{index.lower:.2f} to {index.upper:.2f} with 95 % confidence"
+            between = f"{fixed(index.lower, 2)} to {fixed(index.upper, 2)} with 95 % confidence"
             source = "short-term spread" if name in ("Cp", "Cpk") else "spread of all"
-            lines.append((name, f"{index.value:.2f}", f"{between}; {source} (e-Handbook 6.1.6)"))
-    share = f"{100.0 * able.fraction_outside:.2g} %"
+            lines.append((name, fixed(index.value, 2), f"{between}; {source} (e-Handbook 6.1.6)"))
+    share = f"{significant(100.0 * able.fraction_outside, 2)} %"
     lines.append(("Outside, if normal", share, "of such units, by mean and spread of all"))
     return tuple(lines)
 
@@ -141,7 +143,7 @@ def yield_words(first_pass: int, units: int) -> str:
     """Return a yield in words; none of none is no share."""
     if not units:
         return "no units"
-    return f"{100.0 * first_pass / units:.0f} %, {first_pass} of {units}"
+    return f"{percent(first_pass / units)}, {first_pass} of {units}"
 
 
 def group_words(family: str, by: str, name: str) -> str:

@@ -13,6 +13,7 @@ from benchstation.domain.record import stamp
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
 from benchstation.quantities.formatter import local_day, local_time
+from benchstation.quantities.notation import percent
 from benchstation.quantities.units import UnitSystem, display_unit, parse
 from benchstation.reports.quality_csv import write_checks_csv, write_units_csv
 from benchstation.reports.quality_paper import write_quality_paper
@@ -336,7 +337,7 @@ def _other_row(study: Study, one: Rejudged) -> ListRow:
     figure = one.figure
     below = [study.axis.signed(figure.deviation), local_time(figure.utc), str(figure.standing)]
     if one.probability is not None:
-        below.append(f"within it with {100.0 * one.probability:.1f} %")
+        below.append(f"within it with {percent(one.probability, 1)}")
     return ListRow(
         figure.unit_id,
         figure.serial,

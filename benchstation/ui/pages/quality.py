@@ -16,6 +16,7 @@ from benchstation.screens.model.quality import (
     QualityQuestion,
     QualityView,
 )
+from benchstation.screens.model.records import words_for_unit
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import frame, label
@@ -54,8 +55,8 @@ LEGEND = (
 class QualityPage(Page):
     """Choices above, both charts at the left, what they say at the right."""
 
-    to_record = Signal(str, str)
-    """Open this unit's record: its id and serial."""
+    leads = Signal(str, str)
+    """Go to a page, and to what stands there."""
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -166,6 +167,10 @@ class QualityPage(Page):
             (self.actions_bar, "open a record, write the chart out"),
         )
 
+    def above(self) -> QWidget:
+        """Return the actions: what is refused lies over the charts, above them."""
+        return self.actions_bar
+
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
         return self.actions_bar.press_key(key)
@@ -218,6 +223,7 @@ class QualityPage(Page):
     def _on_view(self, asked: int, view: QualityView) -> None:
         if asked != self._asked:
             return
+        self.forgive()
         same = self.view is not None and view.question == self.view.question
         place = self.values.place if same else -1
         self.view, self._question = view, view.question
@@ -365,7 +371,7 @@ class QualityPage(Page):
         self.choose(place)
         point = self._point()
         if point is not None and point.unit_id:
-            self.to_record.emit(point.unit_id, point.serial)
+            self.leads.emit("records", words_for_unit(point.serial, point.unit_id))
 
     @Slot()
     def _on_open(self) -> None:
@@ -390,6 +396,7 @@ class QualityPage(Page):
         if asked != self._asked:
             return
         self.other = view
+        self.forgive()
         self._show_side(view.groups, view.rows, view.heading, NO_CHANGE)
         self._show_actions()
 

@@ -47,6 +47,10 @@ def make_page(
         from benchstation.ui.pages.quality import QualityPage
 
         return QualityPage(bridge)
+    if name == "worklist":
+        from benchstation.ui.pages.worklist import WorklistPage
+
+        return WorklistPage(bridge)
     if name == "people":
         from benchstation.ui.pages.people import PeoplePage
 

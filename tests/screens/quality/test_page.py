@@ -63,7 +63,7 @@ def test_a_familys_chart(page):
     assert np.isnan(view.ranges.values[0])
     assert view.ranges.values[1] == pytest.approx(0.2)
     assert [words for words, _, _ in view.individuals.lines][3:] == [
-        "tolerance 2.00", "tolerance -2.00",
+        "tolerance 2.00", "tolerance −2.00",
     ]  # fmt: skip
     said = terms(view)
     assert said["Tolerance"][0] == "± 2.00 g"

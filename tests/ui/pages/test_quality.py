@@ -4,8 +4,8 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
-from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.quality import QualityQuestion
+from benchstation.screens.model.records import words_for_unit
 from tests.ui.fake_moments import pour
 from tests.ui.fake_quality import FAMILIES
 
@@ -98,7 +98,7 @@ def test_a_point_opens_its_record(charted, bench, qtbot, how):
 def test_the_unit_that_is_wanted_opens_among_those_of_its_serial(bench, qtbot):
     bench.window.switch("records")
     records = bench.window.made["records"]
-    records.open_unit("u7", "MR-22")
+    records.search_for(words_for_unit("MR-22", "u7"))
     qtbot.waitUntil(lambda: records.detail.shown is not None)
     assert records.detail.shown.row.unit_id == "u7"
 
@@ -122,9 +122,9 @@ def test_another_limit_is_tried_and_left(charted, qtbot):
     assert charted.found.text().endswith("fired, the newest first")
 
 
-def test_an_empty_limit_is_asked_for(charted, bench):
+def test_an_empty_limit_is_asked_for(charted):
     charted.press_key("Ctrl+T")
-    assert bench.window.status_bar.line.message.tone is Tone.CAUTION
+    assert charted.refusal == "Type another limit first."
     assert charted.limit.hasFocus()
 
 

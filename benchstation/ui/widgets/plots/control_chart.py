@@ -8,6 +8,7 @@ from PySide6.QtCore import QEvent, QPoint, Qt, Signal
 from PySide6.QtGui import QFontMetrics, QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from benchstation.quantities.notation import tick_text
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.quality import ChartPoint, ControlChartView
 from benchstation.ui.shell.labels import label, palette_of, sized
@@ -15,7 +16,7 @@ from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.plots.plot import TICK_PX, restyle, still_plot
 from benchstation.ui.widgets.plots.trace import stepped_range
-from benchstation.ui.widgets.readout.lanes import tick_text, tick_values
+from benchstation.ui.widgets.readout.lanes import tick_values
 from benchstation.ui.widgets.readout.spread import spread
 
 SYMBOLS = {"circle": "o", "square": "s", "triangle": "t1"}
