@@ -35,6 +35,8 @@ from benchstation.store.schema import (
     instrument_check,
     text_part,
     unit,
+    unit_customer,
+    unit_former,
     unit_instrument,
     unit_lot,
     unit_material,
@@ -42,6 +44,7 @@ from benchstation.store.schema import (
 )
 
 SERIAL, ORDER, FAMILY, LOT, PART, WORD = "serial", "order", "family", "lot", "part", "word"
+FORMER, CUSTOMER = "former", "customer"
 """The sorts of names that a search looks into."""
 GAUGE = "gauge"
 LONGEST_LOT = 64
@@ -50,7 +53,14 @@ LONGEST_LOT = 64
 _OWN_UNIT = unit.c.bench == bindparam("own"), unit.c.unit_id == bindparam("this")
 SORT_UTC = select(unit.c.sort_utc).where(*_OWN_UNIT).scalar_subquery()
 """The time that a unit is sorted by, of bench ``own`` and id ``this``."""
-_LEADING: tuple[Table, ...] = (unit_instrument, unit_lot, unit_material, unit_word)
+_LEADING: tuple[Table, ...] = (
+    unit_instrument,
+    unit_lot,
+    unit_material,
+    unit_word,
+    unit_customer,
+    unit_former,
+)
 _MOVE = [
     update(table).where(table.c.bench == bindparam("own"), table.c.unit_id == bindparam("this"))
     for table in _LEADING

@@ -21,7 +21,6 @@ from benchstation.domain.disposition import (
     may_look_good,
     plain_word,
     ruling_of,
-    standing_of,
 )
 from benchstation.domain.inputs.stack import StackRecorded
 from benchstation.domain.inputs.text import Written
@@ -248,7 +247,7 @@ def _writing(folder: Path) -> Iterator[None]:
 
 def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
     filed = unit.filed_utc
-    standing = standing_of(qa_hold=unit.qa_hold, words=(unit.disposition,))
+    standing = Standing(unit.standing) if filed else None
     return RecordRow(
         unit.unit_id,
         unit.serial,
@@ -257,10 +256,14 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         local_time(filed) if filed else "",
         names.get(unit.technician, unit.technician),
         unit.decision,
-        standing if filed else unit.state,
-        _tone(unit.decision, standing) if filed else Tone.QUIET,
+        _standing_in_words(unit, standing) if standing else unit.state,
+        _tone(unit.decision, standing) if standing else Tone.QUIET,
         unit.page_key,
     )
+
+
+def _standing_in_words(unit: UnitRow, standing: Standing) -> str:
+    return f"{standing}, amended" if unit.amended else standing
 
 
 def _tone(decision: str, standing: Standing) -> Tone:

@@ -5,6 +5,7 @@ from typing import Any
 
 from benchstation.domain.events import (
     BadgeRegistered,
+    CustomerTold,
     Event,
     InstrumentRegistered,
     MaterialClosed,
@@ -17,12 +18,18 @@ from benchstation.domain.events import (
     PersonEnrolled,
     PersonLeft,
     RebuildOpened,
+    ReleaseRuleSet,
+    ReturnExamined,
     Settled,
     SpecificationApproved,
     SpecificationDrafted,
+    UnitAmended,
     UnitDisposed,
+    UnitReturned,
+    UnitShipped,
 )
 from benchstation.domain.people import Role
+from benchstation.domain.shop_chain import HAPPENED
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.task import role_words
 from benchstation.screens.model.elements import TermView
@@ -51,6 +58,12 @@ def title_of(event: Event) -> str:
             return f"Order {event.order}"
         case RebuildOpened():
             return f"Unit for order {event.order}"
+        case ReleaseRuleSet():
+            return "How many release a unit"
+        case UnitAmended():
+            return "Amendment of a record"
+        case _ if isinstance(event, HAPPENED):
+            return "What became of a unit"
         case _:
             return "QA's word on a unit"
 
@@ -64,6 +77,8 @@ def kind_of(event: Event) -> str:
             return str(event.why)
         case UnitDisposed():
             return event.disposition
+        case ReleaseRuleSet():
+            return "two signatures" if event.signatures > 1 else "one signature"
         case Settled():
             return "settled before"
         case _:
@@ -82,6 +97,11 @@ _KINDS: Mapping[type[Event], str] = {
     OrderChanged: "changed",
     OrderUnitWithdrawn: "unit withdrawn",
     RebuildOpened: "started",
+    UnitAmended: "amended",
+    UnitShipped: "shipped",
+    UnitReturned: "returned",
+    ReturnExamined: "examined",
+    CustomerTold: "customer told",
 }
 
 
