@@ -78,7 +78,7 @@ ROWS = {
     ),
     "ui": row(
         "screens.model quantities.units driver_api.errors atomic_file resources",
-        "PySide6 shiboken6 pyqtgraph numpy",
+        "PySide6 shiboken6 pyqtgraph numpy pypdfium2",
     ),
     "demo": row(
         "screens bench reports store domain devices metrology quantities link driver_api.errors"

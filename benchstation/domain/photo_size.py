@@ -4,6 +4,7 @@ PNG: the first chunk, IHDR, of ISO/IEC 15948, 11.2.2. JPEG: the frame header of 
 found by following the marker segments of B.1.1.4.
 """
 
+LARGEST_BYTES = 12_000_000
 MOST_PIXELS = 60_000_000
 """A decoded picture takes four bytes a pixel: 240 MB."""
 LONGEST_SIDE = 16_000

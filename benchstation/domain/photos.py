@@ -5,13 +5,12 @@ from dataclasses import dataclass
 
 from benchstation.domain.events import Event, PhotoSetAside, PhotoTaken
 from benchstation.domain.inputs.photos import Photos
-from benchstation.domain.photo_size import pixel_size, why_not_drawn
+from benchstation.domain.photo_size import LARGEST_BYTES, pixel_size, why_not_drawn
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Step
 from benchstation.domain.unit_commands import require_step
 
-LARGEST_BYTES = 12_000_000
 LONGEST_CAPTION = 200
 JPEG, PNG = "image/jpeg", "image/png"
 # First bytes, and what the last part of the file must hold: a file cut off has no end.

@@ -40,6 +40,21 @@ def scientific(value: float, digits: int) -> str:
     return f"{number} × {power_of_ten(int(power))}" if int(power) else number
 
 
+def significant(value: float, digits: int) -> str:
+    """Return a number with at most this many significant digits and no zeros at its end.
+
+    From a million on and below a thousandth it is in powers of ten, as 1.2 × 10⁻⁶.
+    """
+    power = first_power(value, digits) if math.isfinite(value) else None
+    if power is None:
+        return NO_VALUE if not math.isfinite(value) else "0"
+    if -3 <= power < 6:
+        text = f"{float(f'{value:.{digits - 1}e}'):.{max(0, digits - 1 - power)}f}"
+        return text.rstrip("0").rstrip(".") if "." in text else text
+    number, times, of = scientific(value, digits).partition(" × ")
+    return (number.rstrip("0").rstrip(".") if "." in number else number) + times + of
+
+
 def power_of_ten(exponent: int) -> str:
     """Return a power of ten with a raised exponent, as 10⁻³."""
     return f"10{str(exponent).translate(_RAISED)}"

@@ -39,6 +39,7 @@ from benchstation.store.schema import (
     unit_former,
     unit_instrument,
     unit_lot,
+    unit_mark,
     unit_material,
     unit_word,
 )
@@ -60,6 +61,7 @@ _LEADING: tuple[Table, ...] = (
     unit_word,
     unit_customer,
     unit_former,
+    unit_mark,
 )
 _MOVE = [
     update(table).where(table.c.bench == bindparam("own"), table.c.unit_id == bindparam("this"))

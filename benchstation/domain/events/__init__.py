@@ -82,6 +82,11 @@ from benchstation.domain.events.reading import (
     known_type,
     stored_body,
 )
+from benchstation.domain.events.recall import (
+    NoticeGiven,
+    RecallListed,
+    SearchSaved,
+)
 from benchstation.domain.events.second_reading import (
     PressureReadAgain,
     SecondReadingJudged,
@@ -199,6 +204,7 @@ __all__ = [
     "MaterialClosed",
     "MaterialReceived",
     "MethodChosen",
+    "NoticeGiven",
     "OilJudged",
     "OilLotClosed",
     "OilLotReceived",
@@ -220,12 +226,14 @@ __all__ = [
     "QaConfirmed",
     "RebuildAbandoned",
     "RebuildOpened",
+    "RecallListed",
     "RecordShown",
     "ReleaseRuleSet",
     "RepeatabilityMeasured",
     "ReturnExamined",
     "ScaleChosen",
     "ScaleResponded",
+    "SearchSaved",
     "SecondReadingJudged",
     "Settled",
     "ShopFounded",

@@ -17,6 +17,7 @@ from benchstation.domain.events import (
     materials,
     orders,
     people,
+    recall,
     second_reading,
     shop,
     shop_chain,
@@ -44,6 +45,7 @@ _SUBJECTS = (
     air,
     trust,
     shop_chain,
+    recall,
 )
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."

@@ -2,7 +2,8 @@
 
 from benchstation.bench.session import BenchSession
 from benchstation.domain.inputs.photos import Photos
-from benchstation.domain.photos import LARGEST_BYTES, size_in_words
+from benchstation.domain.photo_size import LARGEST_BYTES
+from benchstation.domain.photos import size_in_words
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 from benchstation.driver_api.errors import StationError

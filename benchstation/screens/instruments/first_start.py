@@ -124,7 +124,7 @@ def _choice(start: FirstStart) -> AddingView:
             CardView(
                 "Try the demonstration",
                 "An invented workshop on virtual instruments. Rebuild a unit, raise alarms, find "
-                "records. Nothing is kept. The first start of a month takes about a minute.",
+                "records. Nothing is kept.",
                 ActionView("demo", "Try the demonstration", "1", primary=True),
             ),
             CardView(
@@ -135,19 +135,6 @@ def _choice(start: FirstStart) -> AddingView:
                 ActionView("set_up", "Set up this bench", "2", primary=True),
             ),
         ),
-    )
-
-
-def _demo(start: FirstStart) -> AddingView:
-    done, total = start.progress
-    share = f"{done} of {total}" if total else "beginning"
-    return AddingView(
-        "",
-        "Making the demonstration's past",
-        "Three hundred rebuilt units, once a month, by virtual technicians on virtual instruments.",
-        lines=((f"units of the shop's past: {share}", Tone.PLAIN),),
-        actions=(ActionView("cancel", "Stop", "Esc"),),
-        busy=True,
     )
 
 
@@ -292,7 +279,6 @@ def _person_group(start: FirstStart) -> TermGroup:
 
 _SCREENS = {
     Question.CHOICE: _choice,
-    Question.DEMO: _demo,
     Question.SHOP: _shop,
     Question.PERSON: _person,
     Question.REVIEW: _review,

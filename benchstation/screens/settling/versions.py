@@ -5,7 +5,6 @@ from typing import Any
 
 from benchstation.domain.events import (
     BadgeRegistered,
-    CustomerTold,
     Event,
     InstrumentRegistered,
     MaterialClosed,
@@ -19,17 +18,13 @@ from benchstation.domain.events import (
     PersonLeft,
     RebuildOpened,
     ReleaseRuleSet,
-    ReturnExamined,
     Settled,
     SpecificationApproved,
     SpecificationDrafted,
     UnitAmended,
     UnitDisposed,
-    UnitReturned,
-    UnitShipped,
 )
 from benchstation.domain.people import Role
-from benchstation.domain.shop_chain import HAPPENED
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.task import role_words
 from benchstation.screens.model.elements import TermView
@@ -62,8 +57,6 @@ def title_of(event: Event) -> str:
             return "How many release a unit"
         case UnitAmended():
             return "Amendment of a record"
-        case _ if isinstance(event, HAPPENED):
-            return "What became of a unit"
         case _:
             return "QA's word on a unit"
 
@@ -98,10 +91,6 @@ _KINDS: Mapping[type[Event], str] = {
     OrderUnitWithdrawn: "unit withdrawn",
     RebuildOpened: "started",
     UnitAmended: "amended",
-    UnitShipped: "shipped",
-    UnitReturned: "returned",
-    ReturnExamined: "examined",
-    CustomerTold: "customer told",
 }
 
 
@@ -130,6 +119,16 @@ def _lot(event: Any, words: QuantityFormatter) -> Terms:
         TermView("Density at 15 °C", words.density(event.rho15_kg_m3), event.source, strong=True),
         TermView("Supplier", event.supplier or "not stated"),
         TermView("Use until", event.until or "not stated"),
+    )
+
+
+def _amendment(event: Any, words: QuantityFormatter) -> Terms:
+    return (
+        TermView("Field", event.field),
+        TermView("It stood there, SI", str(event.old)),
+        TermView("Now, SI", str(event.new), strong=True),
+        TermView("Reason", event.reason),
+        TermView("Approved by", event.approved_by),
     )
 
 
@@ -191,4 +190,5 @@ _GIVEN: Mapping[type[Event], Callable[[Any, QuantityFormatter], Terms]] = {
     OrderPlaced: _order,
     OrderChanged: _order,
     RebuildOpened: _opened,
+    UnitAmended: _amendment,
 }

@@ -83,6 +83,10 @@ class ListPage(Page):
         """Do an action of what is open."""
         raise NotImplementedError
 
+    def above(self) -> QWidget | None:
+        """Return the actions: what is refused lies above them."""
+        return self.action_bar
+
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
         return self.action_bar.press_key(key)

@@ -13,6 +13,7 @@ from benchstation.screens.model.elements import ActionView
 from benchstation.screens.model.service import DemoHand, StationService
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.layouts import down
+from benchstation.ui.shell.past_bar import SHOW, PastBar
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 
@@ -92,6 +93,8 @@ class DemoPanel(QFrame):
         self._down: set[str] = set()
         box = down(self, (10, 8, 10, 10), 8)
         box.setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
+        self.past_bar = PastBar(hand)
+        box.addWidget(self.past_bar)
         self.held = {name: self._hold(name, words, key) for name, words, key in HOLDS}
         self.presses = {name: self._press(name, words, key) for name, words, key in (*OIL, *PAN)}
         self.opening = self._slider("How far jug and valve open", round(FIRST_OPENING * STEPS))
@@ -232,6 +235,9 @@ class DemoPanel(QFrame):
             if same_key(key, wanted):
                 self._do(name)
                 return True
+        if same_key(key, SHOW.key) and self.past_bar.button.isVisible():
+            self.past_bar.open()
+            return True
         return False
 
     def release_key(self, key: str) -> None:
