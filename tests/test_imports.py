@@ -77,7 +77,8 @@ ROWS = {
         "numpy",
     ),
     "ui": row(
-        "screens.model quantities.units driver_api.errors atomic_file resources",
+        "screens.model quantities.notation quantities.units driver_api.errors atomic_file"
+        " resources",
         "PySide6 shiboken6 pyqtgraph numpy pypdfium2",
     ),
     "demo": row(

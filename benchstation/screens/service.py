@@ -24,6 +24,7 @@ from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
@@ -47,6 +48,8 @@ from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.settling.page import Settling
 from benchstation.screens.specifications.page import Specifications
+from benchstation.screens.worklist.lines import Desk
+from benchstation.screens.worklist.page import open_work, work_rows
 
 log = logging.getLogger(__name__)
 FRAME_S = 1 / 60
@@ -142,7 +145,7 @@ class Station:
         silent = time.monotonic() - self._answered_at
         if silent > LONGEST_SILENCE_S and self._thread.ident is not None:
             raise StationError(
-                f"the bench has not answered for {silent:.1f} s.",
+                f"the bench has not answered for {fixed(silent, 1)} s.",
                 advice="Treat pressure and weight as unknown; close the bottle valve.",
             )
         return self._with_alarms(*self._shown)
@@ -230,6 +233,19 @@ class Station:
         """Open one of them."""
         person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._settling.open, key, person, words)
+
+    def worklist(self) -> Future[Sequence[ListRow]]:
+        """Return what waits for somebody."""
+        return self._slow.submit(lambda: work_rows(self._desk()))
+
+    def open_work(self, key: str) -> Future[ListDetail]:
+        """Open one line of it."""
+        return self._slow.submit(lambda: open_work(self._desk(), key))
+
+    def _desk(self) -> Desk:
+        store, session = self._records.store, self.live.session
+        names = {key: person.name for key, person in store.people().items()}
+        return Desk(store, session.shop, session.today, names)
 
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""

@@ -34,7 +34,7 @@ from benchstation.screens.model.records import (
 )
 from benchstation.screens.model.service import PastView
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications
+from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications, fake_worklist
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
@@ -355,6 +355,12 @@ class FakeStation:
 
     def hold_text(self, held: bool) -> None:
         self.held_text.append(held)
+
+    def worklist(self) -> Future[Sequence[ListRow]]:
+        return self._answer([detail.row for detail in fake_worklist.LINES])
+
+    def open_work(self, key: str) -> Future[ListDetail]:
+        return self._answer(next(d for d in fake_worklist.LINES if d.row.key == key))
 
     def people(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(_lists().PEOPLE))

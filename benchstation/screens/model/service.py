@@ -17,6 +17,7 @@ from benchstation.screens.model.records import RecordDetail, RecordRow, RecordsS
 from benchstation.screens.model.settings import SettingsService
 from benchstation.screens.model.settling import SettlingService
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
+from benchstation.screens.model.worklist import WorklistService
 
 
 class StationService(
@@ -28,6 +29,7 @@ class StationService(
     RecordsService,
     SettingsService,
     SettlingService,
+    WorklistService,
     Protocol,
 ):
     """What the window asks of the station. Every method returns at once."""

@@ -53,6 +53,7 @@ class RecordsPage(ListPage):
 
     name = "records found"
     none_yet = NONE_YET
+    quiet_actions = True
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(bridge, parent)
@@ -96,9 +97,9 @@ class RecordsPage(ListPage):
 
     def _lay_out(self) -> None:
         row, left, right = self.lay_out_columns((self.search, self.about), 38, 62)
-        left.addWidget(self.filters, 2)
         left.addWidget(self.action_bar)
         right.addWidget(self.detail, 1)
+        right.addWidget(self.filters, 1)
         right.addWidget(self.check)
         self.qa.ask_in(right)
         self.acts = clear()
@@ -228,23 +229,21 @@ class RecordsPage(ListPage):
     # --- narrowing -----------------------------------------------------------------------------
 
     def open_filters(self) -> None:
-        """Put the form of the filters in the list's place, filled in as the search stands."""
+        """Put the form of the filters in the record's place, filled in as the search stands."""
         ask = partial(self._bridge.port.filter_form, self.search.text())
         self._bridge.follow(ask, self._on_form, self.told.emit)
 
     def _on_form(self, task: TaskView) -> None:
-        self.list.hide()
-        self.none.hide()
-        self.action_bar.hide()
+        self.detail.hide()
+        self.acts_place.hide()
         self.filters.open(task, question_in(self.search.text()).words)
 
     @Slot()
     def close_filters(self) -> None:
-        """Put the list back."""
+        """Put the record back."""
         self.filters.hide()
-        self.action_bar.show()
-        self.list.setVisible(bool(self.list.rows.rows))
-        self.none.setVisible(not self.list.rows.rows)
+        self.detail.show()
+        self.acts_place.show()
         self.list.setFocus(Qt.FocusReason.OtherFocusReason)
 
     @Slot(str, str)
@@ -298,7 +297,7 @@ class RecordsPage(ListPage):
             self.about.setVisible(bool(words))
 
     def _on_found(self, asked: int, before: str, rows: Sequence[RecordRow]) -> None:
-        if asked != self._asked or self.filters.isVisible():
+        if asked != self._asked:
             return
         self._more = bool(rows) and bool(rows[-1].page_key)
         if before:
