@@ -80,7 +80,7 @@ class Code(StrEnum):
     LINE_TAKEN_TWICE = "line_taken_twice"
     """``order``: another bench had started a unit for the same line of it."""
     ONE_SIGNATURE = "one_signature"
-    """Released by one person after the shop had asked for two."""
+    """Released by one person where the shop has two do it."""
     CLOCK_RAN_BACK = "clock_ran_back"
     """While the unit was worked on the computer's clock was set back: its times are in doubt."""
 
