@@ -193,6 +193,15 @@ unit = Table(
     Column("target_gauge_pa", Float),
     Column("opened_seq", Integer, nullable=False),
     Column("filed_seq", Integer),
+    Column("standing", String(40), nullable=False),
+    Column("customer", String(200), nullable=False),
+    Column("shipped_utc", UtcText),
+    Column("returned_utc", UtcText),
+    Column("amended", Integer, nullable=False),
+    Column("notice", String(80), nullable=False),
+    Column("serial_as_filed", String(200), nullable=False),
+    Column("order_as_filed", String(200), nullable=False),
+    Column("position_as_filed", String(200), nullable=False),
     CheckConstraint("state IN ('open', 'aside', 'filed', 'abandoned')", name="ck_unit_state"),
     Index("ix_unit_id", "unit_id", "bench"),
     Index("ix_unit_newest", "sort_utc", "unit_id", "bench"),
@@ -202,6 +211,10 @@ unit = Table(
     _newest_of("ix_unit_family", "family_key"),
     _newest_of("ix_unit_technician", "technician"),
     _newest_of("ix_unit_filed_by", "filed_by"),
+    _newest_of("ix_unit_standing", "standing"),
+    _newest_of("ix_unit_notice", "notice"),
+    Index("ix_unit_shipped", "shipped_utc", "unit_id", "bench"),
+    Index("ix_unit_returned", "returned_utc", "unit_id", "bench"),
     Index("ix_unit_at_hand", "bench", "state", "opened_seq"),
     Index("ix_unit_oil_lot", "bench", "oil_lot", "opened_seq"),
 )
@@ -242,6 +255,30 @@ unit_lot = Table(
     Column("lot_key", String(KEY_LENGTH), nullable=False),
     Column("sort_utc", UtcText, nullable=False),
     _newest_of("ix_unit_lot", "lot_key"),
+    sqlite_with_rowid=False,
+)
+
+# Each customer that a unit was shipped to: one that came back may go to another.
+unit_customer = Table(
+    "unit_customer",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("customer_key", String(200), primary_key=True),
+    Column("sort_utc", UtcText, nullable=False),
+    _newest_of("ix_unit_customer", "customer_key"),
+    sqlite_with_rowid=False,
+)
+
+# A serial or order that an amendment corrected: the unit is found by it as well.
+unit_former = Table(
+    "unit_former",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("name_key", String(200), primary_key=True),
+    Column("sort_utc", UtcText, nullable=False),
+    _newest_of("ix_unit_former", "name_key"),
     sqlite_with_rowid=False,
 )
 
