@@ -12,6 +12,7 @@ from pydantic import Field, ValidationError
 from benchstation.domain.content import Length, NotNegative, Part, Recorded
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import Dimension, UnitSystem, parse, shown
 from benchstation.quantities.validation_messages import in_words as failure_in_words
 
@@ -67,7 +68,7 @@ class Stacks(Part):
         """Raise ``ValueError`` for a disc that is wider than the tube or narrower than its seat."""
         for name, discs in (("compression", self.compression), ("rebound", self.rebound)):
             for place, disc in enumerate(discs, 1):
-                where = f"stacks.{name}, row {place}: {disc.outer * 1e3:.2f} mm"
+                where = f"stacks.{name}, row {place}: {fixed(disc.outer * 1e3, 2)} mm"
                 if disc.outer >= bore_m:
                     raise ValueError(f"{where} is not narrower than the bore")
                 if disc.outer <= self.hub:
@@ -113,7 +114,7 @@ def as_text(stack: Sequence[DiscRow]) -> str:
     """Return a stack as the editor's text: JSON rows of diameter, thickness, count, in mm."""
 
     def number(metres: float) -> str:
-        return f"{metres * 1e3:.3f}".rstrip("0").rstrip(".")
+        return fixed(metres * 1e3, 3).rstrip("0").rstrip(".")
 
     rows = [[number(d.outer_m), number(d.thickness_m), str(d.count)] for d in stack]
     return json.dumps(rows)

@@ -24,6 +24,7 @@ from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
@@ -35,10 +36,12 @@ from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.elements import TaskView
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.quality import OtherLimitView, QualityQuestion, QualityView
 from benchstation.screens.model.queue import QueueView, UnitsRead
 from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from benchstation.screens.people.page import open_person, people_rows
+from benchstation.screens.quality.page import Quality
 from benchstation.screens.queue.page import Queue
 from benchstation.screens.records import papers
 from benchstation.screens.records.filter_form import filter_form
@@ -47,6 +50,8 @@ from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.settling.page import Settling
 from benchstation.screens.specifications.page import Specifications
+from benchstation.screens.worklist.lines import Desk
+from benchstation.screens.worklist.page import open_work, work_rows
 
 log = logging.getLogger(__name__)
 FRAME_S = 1 / 60
@@ -75,6 +80,7 @@ class Station:
         self._materials = Materials(records.store, session.shop, session.air, lambda: session.today)
         self._calibrations = Calibrations(records.store, session)
         self._settling = Settling(records.store)
+        self._quality = Quality(records.store, session.clock.utc)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -142,7 +148,7 @@ class Station:
         silent = time.monotonic() - self._answered_at
         if silent > LONGEST_SILENCE_S and self._thread.ident is not None:
             raise StationError(
-                f"the bench has not answered for {silent:.1f} s.",
+                f"the bench has not answered for {fixed(silent, 1)} s.",
                 advice="Treat pressure and weight as unknown; close the bottle valve.",
             )
         return self._with_alarms(*self._shown)
@@ -231,6 +237,19 @@ class Station:
         person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._settling.open, key, person, words)
 
+    def worklist(self) -> Future[Sequence[ListRow]]:
+        """Return what waits for somebody."""
+        return self._slow.submit(lambda: work_rows(self._desk()))
+
+    def open_work(self, key: str) -> Future[ListDetail]:
+        """Open one line of it."""
+        return self._slow.submit(lambda: open_work(self._desk(), key))
+
+    def _desk(self) -> Desk:
+        store, session = self._records.store, self.live.session
+        names = {key: person.name for key, person in store.people().items()}
+        return Desk(store, session.shop, session.today, names)
+
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""
         return self._slow.submit(self._materials.rows, QuantityFormatter(self.display))
@@ -315,6 +334,20 @@ class Station:
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one unit's label."""
         return self._slow.submit(self._written, self._records.label, unit_id, folder)
+
+    def quality(self, question: QualityQuestion) -> Future[QualityView]:
+        """Return a chart of the process."""
+        return self._slow.submit(self._quality.view, question, self.display)
+
+    def other_limit(self, question: QualityQuestion, typed: str) -> Future[OtherLimitView]:
+        """Return what another limit would do."""
+        return self._slow.submit(self._quality.other_limit, question, typed, self.display)
+
+    def write_quality(
+        self, question: QualityQuestion, typed: str, folder: Path
+    ) -> Future[Sequence[Path]]:
+        """Write a chart as PDF and CSV."""
+        return self._slow.submit(self._quality.write, question, typed, folder, self.display)
 
     def _written(
         self, write: Callable[[str, Path, UnitSystem], Sequence[Path]], unit_id: str, folder: Path

@@ -20,6 +20,7 @@ from benchstation.domain.events import AirRead, BodyMeasured, Event, InRoomSince
 from benchstation.domain.since import read_since
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.driver_api.errors import StationError, in_field
+from benchstation.quantities.notation import significant
 from benchstation.quantities.units import (
     Dimension,
     UnitSystem,
@@ -268,4 +269,4 @@ def kept(session: BenchSession, name: str) -> tuple[str, str]:
         return known.name, u
     dimension = Dimension.TEMPERATURE_DIFFERENCE
     shown = to_display(2 * known.u, dimension, session.display)
-    return known.name, f"{shown:.3g} {display_unit(dimension, session.display)}"
+    return known.name, f"{significant(shown, 3)} {display_unit(dimension, session.display)}"

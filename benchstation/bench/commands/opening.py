@@ -20,6 +20,7 @@ from benchstation.domain.since import read_since
 from benchstation.domain.specification import Specification
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError, in_field
+from benchstation.quantities.formatter import local_day
 from benchstation.store.order_queries import get_line, get_order, last_lot_of, lines_with_serial
 from benchstation.store.queries import earlier_rebuilds
 
@@ -150,7 +151,7 @@ def _before(session: BenchSession, opened: RebuildOpened) -> tuple[str, Severity
         return "", Severity.NORMAL
     last = earlier[0]
     times = "once" if len(earlier) == 1 else f"{len(earlier)} times"
-    said = f" Here before {times}, last {last.sort_utc:%Y-%m-%d} as {last.family}."
+    said = f" Here before {times}, last {local_day(last.sort_utc)} as {last.family}."
     return said, attention_if(last.family != opened.family)
 
 

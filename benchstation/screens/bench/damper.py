@@ -9,6 +9,7 @@ from benchstation.domain.specification import Specification, Step, StepKind
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import percent
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.damper import (
     FLOATING,
@@ -86,7 +87,7 @@ def living_damper(
     if lit == NITROGEN and not math.isnan(gauge):
         said = words.gauge(gauge)
     elif lit == OIL:
-        said = f"{100 * oil:.0f} % in"
+        said = f"{percent(oil)} in"
     at_gas = step is not None and (step.kind in GAS_STEPS or step == rebuild.specification.seal_off)
     valve = (OPEN if valve_open else SHUT) if at_gas else ""
     return LiveDamperView(

@@ -12,11 +12,13 @@ from benchstation.screens.model.day import DayService
 from benchstation.screens.model.instruments import CalibrationsService, InstrumentView
 from benchstation.screens.model.materials import MaterialsService
 from benchstation.screens.model.people import PeopleService
+from benchstation.screens.model.quality import QualityService
 from benchstation.screens.model.queue import QueueService
 from benchstation.screens.model.records import RecordDetail, RecordRow, RecordsService
 from benchstation.screens.model.settings import SettingsService
 from benchstation.screens.model.settling import SettlingService
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
+from benchstation.screens.model.worklist import WorklistService
 
 
 class StationService(
@@ -26,8 +28,10 @@ class StationService(
     CalibrationsService,
     DayService,
     RecordsService,
+    QualityService,
     SettingsService,
     SettlingService,
+    WorklistService,
     Protocol,
 ):
     """What the window asks of the station. Every method returns at once."""

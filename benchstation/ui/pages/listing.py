@@ -115,6 +115,9 @@ class ListingPage(ListPage):
 
     def _to_choose(self, rows: Sequence[ListRow]) -> str:
         """Return the row that has just come, else the one that is chosen."""
+        there: ListRow | None = self.take_place(rows)
+        if there is not None:
+            return there.key
         before: list[ListRow] = self.list.rows.rows
         known = {row.key for row in before}
         new = [row.key for row in rows if row.key not in known]

@@ -114,6 +114,9 @@ class Page(QWidget):
         """Use a scan that went to no field and is no badge; says whether the page did."""
         return False
 
+    def go_to(self, place: str) -> None:
+        """Choose what another page leads to, by its key."""
+
     def callouts(self) -> tuple[Callout, ...]:
         """Return what the help's picture of this page explains: a part, and what it is for."""
         return ()

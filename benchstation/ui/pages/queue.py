@@ -132,8 +132,10 @@ class QueuePage(ListPage):
         self.said.setText(view.said)
         self.said.setVisible(bool(view.said))
         self.show_rows(view.rows)
+        led = self.take_place(view.rows)
         if view.rows:
             self.list.choose(
+                lambda row: row is led,
                 lambda row: chosen is not None and row.line.key == chosen.line.key,
                 lambda row: row.state == "waiting",
             )

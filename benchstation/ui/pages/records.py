@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.elements import ActionView, TaskView, Tone
 from benchstation.screens.model.filters import question_in
-from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
+from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow, rebuild_in
 from benchstation.ui.pages.list_page import ListPage
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import label
@@ -53,12 +53,15 @@ class RecordsPage(ListPage):
 
     name = "records found"
     none_yet = NONE_YET
+    quiet_actions = True
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(bridge, parent)
         self._asked = 0
         self._more = self._among_older = False
         self._open_first = False
+        self._wanted = ""
+        """The unit that opens when the search for its serial is answered."""
         self._writing = False
         self.search = TextField()
         self.search.setPlaceholderText("Serial, family, order, name, lot, or an instrument")
@@ -96,9 +99,9 @@ class RecordsPage(ListPage):
 
     def _lay_out(self) -> None:
         row, left, right = self.lay_out_columns((self.search, self.about), 38, 62)
-        left.addWidget(self.filters, 2)
         left.addWidget(self.action_bar)
         right.addWidget(self.detail, 1)
+        right.addWidget(self.filters, 1)
         right.addWidget(self.check)
         self.qa.ask_in(right)
         self.acts = clear()
@@ -236,23 +239,21 @@ class RecordsPage(ListPage):
     # --- narrowing -----------------------------------------------------------------------------
 
     def open_filters(self) -> None:
-        """Put the form of the filters in the list's place, filled in as the search stands."""
+        """Put the form of the filters in the record's place, filled in as the search stands."""
         ask = partial(self._bridge.port.filter_form, self.search.text())
         self._bridge.follow(ask, self._on_form, self.told.emit)
 
     def _on_form(self, task: TaskView) -> None:
-        self.list.hide()
-        self.none.hide()
-        self.action_bar.hide()
+        self.detail.hide()
+        self.acts_place.hide()
         self.filters.open(task, question_in(self.search.text()).words)
 
     @Slot()
     def close_filters(self) -> None:
-        """Put the list back."""
+        """Put the record back."""
         self.filters.hide()
-        self.action_bar.show()
-        self.list.setVisible(bool(self.list.rows.rows))
-        self.none.setVisible(not self.list.rows.rows)
+        self.detail.show()
+        self.acts_place.show()
         self.list.setFocus(Qt.FocusReason.OtherFocusReason)
 
     @Slot(str, str)
@@ -270,7 +271,8 @@ class RecordsPage(ListPage):
 
     def search_for(self, words: str) -> None:
         """Search for these words; the first match opens."""
-        self.search.setText(words)
+        text, self._wanted = rebuild_in(words)
+        self.search.setText(text)
         self.close_filters()
         self._on_enter()
 
@@ -308,7 +310,7 @@ class RecordsPage(ListPage):
             self.about.setVisible(bool(words))
 
     def _on_found(self, asked: int, before: str, rows: Sequence[RecordRow]) -> None:
-        if asked != self._asked or self.filters.isVisible():
+        if asked != self._asked:
             return
         self._more = bool(rows) and bool(rows[-1].page_key)
         if before:
@@ -324,10 +326,13 @@ class RecordsPage(ListPage):
         self.nothing.setText(NONE_FOUND.format(asked) if asked else NONE_YET)
         if self._open_first and rows:
             self.list.setFocus(Qt.FocusReason.TabFocusReason)
-            self.list.setCurrentIndex(self.list.rows.index(0, 0))
+            units = [row.unit_id for row in rows]
+            place = units.index(self._wanted) if self._wanted in units else 0
+            self.list.setCurrentIndex(self.list.rows.index(place, 0))
         elif shown:
             self._stay_at(shown, rows)
         self._open_first = False
+        self._wanted = ""
 
     def _stay_at(self, unit: str, rows: Sequence[RecordRow]) -> None:
         """Go on at the open unit; one that is not among the rows found is closed."""

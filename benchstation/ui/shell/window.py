@@ -393,6 +393,7 @@ class Window(QWidget):
             ("to_bench", self._to_bench),
             ("wanted", self._to_records),
             ("turned", self.switch),
+            ("leads", self._to_place),
         ):
             if (there := getattr(page, signal, None)) is not None:
                 there.connect(does)
@@ -409,6 +410,15 @@ class Window(QWidget):
         """Go to Records and search for these words."""
         self._go("records")
         self.made["records"].search_for(words)  # type: ignore[attr-defined]
+
+    @Slot(str, str)
+    def _to_place(self, page: str, place: str) -> None:
+        """Go to a page and to what stands there: a search of the records, or a row."""
+        if page == "records":
+            self._to_records(place)
+            return
+        self._go(page)
+        self.made[page].go_to(place)
 
     def _picture_of(self, name: str, width: int) -> Picture | None:
         """Draw a page that has been seen; the help has text alone about one that has not."""

@@ -288,7 +288,7 @@ def test_filters_are_chosen_by_keys_alone_and_emptied_by_one(records, qtbot):
     page.search.setText("mr")
     bench.key("Ctrl+T")
     qtbot.waitUntil(page.filters.isVisible, timeout=1000)
-    assert not page.list.isVisible()
+    assert not page.detail.isVisible()
     form = page.filters.form
     row = next(row for row in form.rows if row.field.id == "filed")
     row.editor.setFocus()

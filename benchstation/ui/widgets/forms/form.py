@@ -298,7 +298,7 @@ class Form(QWidget):
                 line, column = line + 1, 0
             self._grid.addWidget(row, line, column, 1, span)
             column += span
-        for count in range(2):
+        for count in range(max(2, columns)):
             self._grid.setColumnStretch(count, 1 if count < columns else 0)
 
     def resizeEvent(self, event: object) -> None:
