@@ -12,6 +12,7 @@ ROWS = {
     "day": "open_day_line",
     "settings": "open_settings",
     "settling": "open_settling",
+    "worklist": "open_work",
     "materials": "open_store",
     "calibrations": "open_calibration",
 }
