@@ -237,7 +237,7 @@ def test_what_will_not_do_is_refused_in_words(bench):
     with pytest.raises(NotAllowedError, match="no other scale fits"):
         act(bench, "other_scale")
     for name in (COARSE, "gauge-1", ""):
-        with pytest.raises(NotAllowedError, match="no other scale of the bench"):
+        with pytest.raises(NotAllowedError, match="not another scale of this bench"):
             act(bench, "use_scale", scale=name)
 
 
