@@ -65,7 +65,8 @@ ROWS = {
         "numpy",
     ),
     "reports": row(
-        "domain store quantities driver_api.errors driver_api.outside_text atomic_file version",
+        "domain store quantities metrology.capability driver_api.errors driver_api.outside_text"
+        " atomic_file version",
         "reportlab PIL numpy rfc8785",
     ),
     "screens.model": row("domain quantities", "numpy"),

@@ -22,6 +22,8 @@ UNITS_OF, UNITS_SINCE = "units_of", "units_since"
 SINCE = " since the last good check"
 """Behind an instrument's name in a search: only what was measured since then."""
 
+REBUILD = "\n"
+"""Between a serial and the rebuild of it that opens: nobody types it."""
 LOT, END = 'lot "', '"'
 """Around a lot's name in a search: only the units with this lot, and none whose lot begins so."""
 
@@ -36,6 +38,17 @@ def lot_in(words: str) -> str:
     text = words.strip()
     whole = text.casefold().startswith(LOT) and text.endswith(END) and len(text) > len(LOT + END)
     return text[len(LOT) : -len(END)] if whole else ""
+
+
+def words_for_unit(serial: str, unit_id: str) -> str:
+    """Return the search for a serial that opens one of its rebuilds."""
+    return f"{serial}{REBUILD}{unit_id}"
+
+
+def rebuild_in(words: str) -> tuple[str, str]:
+    """Return what is searched for, and the id of the rebuild that opens; empty: the first."""
+    serial, _, unit_id = words.partition(REBUILD)
+    return serial, unit_id
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from benchstation.domain.disposition import (
     Standing,
     may_look_good,
     plain_word,
-    standing_of,
 )
 from benchstation.domain.shop_chain import SHOP
 from benchstation.driver_api.errors import StationError
@@ -244,7 +243,7 @@ def writing(folder: Path) -> Iterator[None]:
 
 def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
     filed = unit.filed_utc
-    standing = standing_of(qa_hold=unit.qa_hold, words=(unit.disposition,))
+    standing = Standing(unit.standing) if filed else None
     return RecordRow(
         unit.unit_id,
         unit.serial,
@@ -253,10 +252,14 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         local_time(filed) if filed else "",
         names.get(unit.technician, unit.technician),
         unit.decision,
-        standing if filed else unit.state,
-        _tone(unit.decision, standing) if filed else Tone.QUIET,
+        _standing_in_words(unit, standing) if standing else unit.state,
+        _tone(unit.decision, standing) if standing else Tone.QUIET,
         unit.page_key,
     )
+
+
+def _standing_in_words(unit: UnitRow, standing: Standing) -> str:
+    return f"{standing}, amended" if unit.amended else standing
 
 
 def _tone(decision: str, standing: Standing) -> Tone:

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.elements import ActionView, TaskView, Tone
 from benchstation.screens.model.filters import question_in
-from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
+from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow, rebuild_in
 from benchstation.ui.pages.list_page import ListPage
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import label
@@ -61,6 +61,8 @@ class RecordsPage(ListPage):
         self._asked = 0
         self._more = False
         self._open_first = False
+        self._wanted = ""
+        """The unit that opens when the search for its serial is answered."""
         self._writing = False
         self.search = TextField()
         self.search.setPlaceholderText("Serial, family, order, name, lot, or an instrument")
@@ -299,7 +301,8 @@ class RecordsPage(ListPage):
 
     def search_for(self, words: str) -> None:
         """Search for these words; the first match opens."""
-        self.search.setText(words)
+        text, self._wanted = rebuild_in(words)
+        self.search.setText(text)
         self.close_filters()
         self._on_enter()
 
@@ -351,10 +354,13 @@ class RecordsPage(ListPage):
         self.nothing.setText(NONE_FOUND.format(asked) if asked else NONE_YET)
         if self._open_first and rows:
             self.list.setFocus(Qt.FocusReason.TabFocusReason)
-            self.list.setCurrentIndex(self.list.rows.index(0, 0))
+            units = [row.unit_id for row in rows]
+            place = units.index(self._wanted) if self._wanted in units else 0
+            self.list.setCurrentIndex(self.list.rows.index(place, 0))
         elif shown:
             self._stay_at(shown, rows)
         self._open_first = False
+        self._wanted = ""
 
     def _stay_at(self, unit: str, rows: Sequence[RecordRow]) -> None:
         """Go on at the open unit; one that is not among the rows found is closed."""
