@@ -1,7 +1,8 @@
 """How a process does by its filed units: control charts, capability, yield, and other limits.
 
 Every filed unit that has the figure counts: held, rejected and reworked ones are what the process
-made too, and a chart without them would flatter it. A unit that was given up has no figures.
+made too, and a chart without them would flatter it. What is amended later is what somebody typed,
+never what an instrument gave: the figures stay. A unit that was given up has none.
 """
 
 from collections import Counter
@@ -67,6 +68,8 @@ class Figure:
     u_scatter: float | None = None
     slow: float = 0.0
     stuck: bool = False
+    amended: int = 0
+    """How often a typed field of its record was amended since; a figure that is charted never."""
 
     @property
     def deviation(self) -> float:

@@ -12,7 +12,8 @@ from benchstation.quantities.units import Dimension, UnitSystem, display_unit, t
 
 WHAT_COUNTS = (
     "Every filed unit that has the figure counts, once and as it was filed: held, rejected and "
-    "reworked ones are what was made too. Units given up have no figures; they count in the yield."
+    "reworked ones are what was made too. An amendment changes what was typed, never a figure that "
+    "is charted. Units given up have no figures; they count in the yield."
 )
 TITLES = {
     Quantity.OIL: "Oil, deviation from the target",

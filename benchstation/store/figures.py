@@ -24,7 +24,7 @@ from sqlalchemy import (
     select,
 )
 
-from benchstation.domain.disposition import standing_of
+from benchstation.domain.disposition import Standing
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.materials import text_key
 from benchstation.domain.quality import Figure, Quantity
@@ -147,8 +147,8 @@ def _last(quantity: Quantity) -> Select[Any]:
         unit.c.technician,
         unit.c.specification_id,
         unit.c.revision,
-        unit.c.qa_hold,
-        unit.c.disposition,
+        unit.c.standing,
+        unit.c.amended,
     )
     return (
         select(*columns)
@@ -183,7 +183,7 @@ def last_figures(
             row.allowed,
             row.u,
             row.judged,
-            standing_of(qa_hold=row.qa_hold, words=(row.disposition,)),
+            Standing(row.standing),
             row.first_pass,
             row.reopened,
             row.technician,
@@ -191,6 +191,7 @@ def last_figures(
             row.leak_scatter_pa_m3_s if leak else None,
             (row.leak_slow_pa_m3_s or 0.0) if leak else 0.0,
             leak and row.leak_stuck,
+            row.amended,
         )
         for row in reversed(rows)
     )

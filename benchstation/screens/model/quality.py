@@ -11,7 +11,8 @@ from benchstation.screens.model.lists import ListRow
 
 Choices = tuple[tuple[str, str], ...]
 """Pairs of (value, text shown)."""
-MOST_SHOWN = 500
+BETWEEN, PARTS = "\n", 4
+"""Between the parts of a chart as a place: nobody types it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,20 @@ class QualityQuestion:
     by: str = ""
     name: str = ""
     count: int = 200
+
+
+def place_of(question: QualityQuestion) -> str:
+    """Return a chart as a place that another page leads to."""
+    return BETWEEN.join((question.quantity, question.family, question.by, question.name))
+
+
+def question_at(place: str) -> QualityQuestion:
+    """Return the chart of a place; whatever else it says is all oil."""
+    parts = place.split(BETWEEN)
+    if len(parts) != PARTS:
+        return QualityQuestion()
+    quantity, family, by, name = parts
+    return QualityQuestion(quantity, family, by, name)
 
 
 @dataclass(frozen=True, slots=True)

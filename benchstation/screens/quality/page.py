@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from benchstation.domain.disposition import REJECTIONS, Standing
+from benchstation.domain.disposition import STOPPED
 from benchstation.domain.quality import Figure, Quantity, Rejudged, counted, rejudge
 from benchstation.domain.record import stamp
 from benchstation.driver_api.errors import StationError
@@ -32,7 +32,6 @@ from benchstation.screens.quality.study import Study, answered, choices_of, runs
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.figures import families
 
-SET_APART = frozenset((Standing.ON_HOLD, *REJECTIONS))
 NO_UNITS = (
     "No filed unit has this figure yet.\n\nA chart is drawn from three units on; its limits are "
     "provisional below twenty. Each point opens the record it stands for."
@@ -289,6 +288,7 @@ def _points(study: Study) -> tuple[ChartPoint, ...]:
                 study.axis.signed(study.found.values[place]),
                 one.decision,
                 str(one.standing),
+                "amended" if one.amended else "",
                 "" if one.first_pass else "not right the first time",
                 fired.get(place, ""),
             ),
@@ -304,7 +304,7 @@ def _joined(*parts: str) -> str:
 
 
 def _shape(figure: Figure) -> str:
-    if figure.standing in SET_APART:
+    if figure.standing in STOPPED:
         return "square"
     return "circle" if figure.first_pass else "triangle"
 

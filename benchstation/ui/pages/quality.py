@@ -15,6 +15,7 @@ from benchstation.screens.model.quality import (
     OtherLimitView,
     QualityQuestion,
     QualityView,
+    question_at,
 )
 from benchstation.screens.model.records import words_for_unit
 from benchstation.ui.pages.page import Page
@@ -47,7 +48,7 @@ OPEN, WRITE, LIMIT, RULES = "open", "write", "limit", "rules"
 NO_RULE = "No rule fired among these points."
 NO_CHANGE = "Every unit would be judged as it was."
 LEGEND = (
-    "● right the first time   ▲ not   ■ held, rejected or failed   hollow and larger: a rule "
+    "● right the first time   ▲ not   ■ held, rejected, failed   hollow and larger: a rule "
     "ends here"
 )
 
@@ -196,6 +197,10 @@ class QualityPage(Page):
             partial(self._on_view, self._asked),
             self.told.emit,
         )
+
+    def go_to(self, place: str) -> None:
+        """Show the chart that another page leads to."""
+        self.ask(question_at(place))
 
     def ask(self, question: QualityQuestion) -> None:
         """Ask for another chart."""
