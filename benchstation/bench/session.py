@@ -3,7 +3,7 @@
 Every action checks, journals and folds, in that order; what is on screen is what is in the journal.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -73,6 +73,13 @@ class Command:
     def __call__(self, session: "BenchSession") -> Message:
         """Do it and return what to say; raise, and nothing was done."""
         raise NotImplementedError
+
+    def wrong(self, session: "BenchSession") -> Iterable[StationError]:
+        """Return what its typed fields would be refused for, while they are typed.
+
+        It asks the very rules of the call, which come before anything is done.
+        """
+        return ()
 
     @classmethod
     def who(cls) -> str:

@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.notation import NO_VALUE, powered, significant
+from benchstation.quantities.notation import NO_VALUE, fixed, powered, significant
 
 if TYPE_CHECKING:
     import numpy as np
@@ -329,8 +329,7 @@ def shown(
     if not math.isfinite(value):
         return Shown(NO_VALUE, unit, math.nan)
     digits = usual if decimals is None else decimals
-    # "z" keeps a value that rounds to nothing from showing as -0.0.
-    number = powered(value) if digits is None else f"{value:z.{digits}f}"
+    number = powered(value) if digits is None else fixed(value, digits)
     return Shown(number, unit, value)
 
 
@@ -343,7 +342,7 @@ def shown_amount(mass_kg: float, system: UnitSystem) -> Shown:
     factor, _ = _conversion(unit, Dimension.MASS, "")
     if not factor <= abs(mass_kg) < math.inf:
         return shown(mass_kg, Dimension.MASS, system)
-    return Shown(f"{mass_kg / factor:.{decimals}f}", unit, mass_kg / factor)
+    return Shown(fixed(mass_kg / factor, decimals), unit, mass_kg / factor)
 
 
 def warm_up() -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
-from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
+from benchstation.domain.disposition import Amendment, Disposition, Return, Shipment
 from benchstation.domain.events import UnitFiled, event_from
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
 from benchstation.domain.matching import charge_at_reference, share_at_reference
@@ -24,7 +24,7 @@ from benchstation.store.entry_proof import EntryProof, proof_from
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
-from benchstation.store.words_on_units import words_on
+from benchstation.store.words_on_units import disposition_of
 
 FORM = 2
 """The form of the exported JSON, raised when a key changes its meaning; form 1 names none."""
@@ -83,31 +83,14 @@ def filed_record(store: ChainStore, unit_id: str) -> FiledRecord:
             record = record_in(entry.event.record)
             hashes = set(trace_names(record).values()) - {""}
             traces = {h: store.get_trace(h) for h in hashes}
-            said = _disposition(store, entry.event, entries)
+            qa_hold, told_to = entry.event.qa_hold, entries[-1]
+            said = disposition_of(store, unit_id, qa_hold=qa_hold, told_to=told_to)
             photos, proof = _photos(store, record), store.proof(entry)
             return FiledRecord(record, entry, said, traces, photos, proof)
     raise NotOnRecordError(
         "this unit is not filed, so there is no record of it.",
         advice="It is on the bench still, or was abandoned; its journal is kept.",
     )
-
-
-def _disposition(store: ChainStore, filed: UnitFiled, entries: Sequence[Entry]) -> Disposition:
-    """Return what QA said in a unit's entries, in order."""
-    names = {key: person.name for key, person in store.people().items()}
-    said = words_on(store, filed.unit_id)
-    rulings = tuple(
-        Ruling(
-            ruling_of(word.disposition),
-            word.reason,
-            names.get(fact.person, fact.person),
-            fact.utc,
-            fact.own or fact.seq,
-        )
-        for fact, word in said
-    )
-    standing = standing_of(qa_hold=filed.qa_hold, words=[word.disposition for _, word in said])
-    return Disposition(standing, rulings, entries[-1].seq, entries[-1].utc)
 
 
 def _photos(store: ChainStore, record: UnitRecord) -> dict[str, bytes | None]:
@@ -172,9 +155,40 @@ def _standing(said: Disposition) -> dict[str, Any]:
                 "person": ruling.person,
                 "utc": ruling.utc.isoformat(),
                 "entry": ruling.entry,
+                "meaning": ruling.meaning,
+                "batch": ruling.batch,
             }
             for ruling in said.rulings
         ],
+        "amended": said.amended,
+        "amendments": [_amendment(amendment) for amendment in said.amendments],
+        "shipments": [_shipment(shipment) for shipment in said.shipments],
+        "returns": [_returned(back) for back in said.returns],
+    }
+
+
+def _amendment(amendment: Amendment) -> dict[str, Any]:
+    return {**asdict(amendment), "utc": amendment.utc.isoformat()}
+
+
+def _shipment(shipment: Shipment) -> dict[str, Any]:
+    return {
+        **shipment.shipped.body(),
+        "person": shipment.person,
+        "utc": shipment.utc.isoformat(),
+        "entry": shipment.entry,
+        "chain": shipment.bench,
+    }
+
+
+def _returned(back: Return) -> dict[str, Any]:
+    return {
+        "complaint": back.complaint,
+        "found": back.found,
+        "person": back.person,
+        "utc": back.utc.isoformat(),
+        "entry": back.entry,
+        "chain": back.bench,
     }
 
 

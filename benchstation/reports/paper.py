@@ -15,7 +15,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Flowable, Paragraph, Table
 
-from benchstation.domain.disposition import REJECTIONS, Standing, may_look_good
+from benchstation.domain.disposition import REJECTIONS, STOPPED, Standing, may_look_good
 
 BODY: Final = "BenchBody"
 STRONG: Final = "BenchStrong"
@@ -27,8 +27,6 @@ _GOOD: Final = HexColor("#1b6b45")
 _HELD: Final = HexColor("#8a5a00")
 _FAIL: Final = HexColor("#a01722")
 _WAITS: Final = HexColor("#4a5560")
-_STOPPED: Final = (Standing.ON_HOLD, Standing.REJECTED)
-"""What QA says against a unit comes before its judgement."""
 
 SMALL: Final = ParagraphStyle("small", fontName=BODY, fontSize=7.2, leading=9, textColor=INK)
 BOLD: Final = ParagraphStyle("bold", fontName=STRONG, fontSize=8.5, leading=11, textColor=INK)
@@ -98,18 +96,18 @@ def grid_style() -> list[tuple[Any, ...]]:
 
 def verdict_in_words(decision: str, standing: Standing) -> str:
     """Return the judgement with QA's standing; what QA holds or rejected comes first."""
-    return ("; " if standing in _STOPPED else ", ").join(verdict(decision, standing))
+    return ("; " if standing in STOPPED else ", ").join(verdict(decision, standing))
 
 
 def verdict(decision: str, standing: Standing) -> tuple[str, str]:
     """Return what is said first of a unit, and what beside it."""
-    return (standing, f"judged {decision}") if standing in _STOPPED else (decision, standing)
+    return (standing, f"judged {decision}") if standing in STOPPED else (decision, standing)
 
 
 def _colour(decision: str, standing: Standing) -> HexColor:
     if standing in REJECTIONS or decision not in ("pass", "deviation"):
         return _FAIL
-    if standing is Standing.ON_HOLD or decision == "deviation":
+    if standing in STOPPED or decision == "deviation":
         return _HELD
     return _GOOD if may_look_good(decision, standing) else _WAITS
 

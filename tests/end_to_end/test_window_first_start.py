@@ -42,7 +42,7 @@ class Owner(Hands):
     @property
     def said(self) -> str:
         message = self.window.status_bar.line.message
-        return message.text if message else ""
+        return self.window.steps.refusal or (message.text if message else "")
 
     @property
     def keyboard_at(self) -> str:

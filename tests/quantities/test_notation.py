@@ -15,11 +15,11 @@ from benchstation.quantities.notation import NO_VALUE, scientific, significant
         (0.0, "0"),
         (12.0, "12"),
         (1.6448536269514715, "1.645"),
-        (-0.0123456, "-0.01235"),
+        (-0.0123456, "−0.01235"),
         (115000.0, "115000"),
         (999_999.0, "1 × 10⁶"),
         (1.2e-6, "1.2 × 10⁻⁶"),
-        (-7.25e9, "-7.25 × 10⁹"),
+        (-7.25e9, "−7.25 × 10⁹"),
         (math.nan, NO_VALUE),
         (math.inf, NO_VALUE),
     ],
@@ -32,7 +32,7 @@ def test_four_significant_digits_and_no_zeros_behind(value, text):
 def test_what_is_written_is_the_rounded_value_and_never_an_e(value):
     text = significant(value, 4)
     assert "e" not in text
-    number, _, power = text.partition(" × 10")
+    number, _, power = text.replace("−", "-").partition(" × 10")
     raised = power.translate(str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789"))
     back = float(number) * 10.0 ** int(raised or 0)
     assert back == pytest.approx(value, rel=5.1e-4, abs=1e-300)

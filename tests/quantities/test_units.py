@@ -251,7 +251,7 @@ def test_values_are_shown_rounded_and_kept_whole():
         (1.0, METRIC, "1.00 kg"),
         (0.2613, METRIC, "261.3 g"),
         (0.0, METRIC, "0.0 g"),
-        (-2.5, METRIC, "-2.50 kg"),
+        (-2.5, METRIC, "−2.50 kg"),
         (49.176, INCH_POUND, "108.41 lb"),
         (0.5, INCH_POUND, "1.10 lb"),
         (0.45359237 / 2, INCH_POUND, "8.000 oz"),

@@ -21,6 +21,7 @@ from benchstation.screens.model.elements import (
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.proof import FigureView
+from benchstation.screens.model.quality import OtherLimitView, QualityQuestion, QualityView
 from benchstation.screens.model.queue import QueueView, UnitsRead
 from benchstation.screens.model.records import (
     SINCE,
@@ -34,7 +35,7 @@ from benchstation.screens.model.records import (
 )
 from benchstation.screens.model.service import PastView
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications
+from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications, fake_worklist
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
@@ -45,6 +46,12 @@ def _lists() -> ModuleType:
     from tests.ui import fake_lists
 
     return fake_lists
+
+
+def _quality() -> Any:
+    from tests.ui import fake_quality
+
+    return fake_quality
 
 
 def _settling() -> ModuleType:
@@ -203,11 +210,16 @@ class FakeStation:
         self.current = view
         self.records = [record_row(count) for count in range(records)]
         self.page = page
+        self.charted, self.written = 200, ()
+        """How many units are charted, and what was asked to be written last."""
         self.acted: list[tuple[str, dict[str, str]]] = []
+        self.judged: list[tuple[str, dict[str, str]]] = []
+        self.wrong: dict[str, str] = {}
         self.acknowledged: list[tuple[str, str]] = []
         self.found: list[tuple[str, str]] = []
         self.queue = fake_queue.QUEUE
         self.labels: list[tuple[str, Path]] = []
+        self.certificates: list[tuple[str, Path]] = []
         self.lists_read: list[Path] = []
         self.exported: list[tuple[str, Path]] = []
         self.specifications = list(fake_specifications.ROWS)
@@ -261,6 +273,10 @@ class FakeStation:
             return self._answer("")
         return self._answer(f"{action}: done.")
 
+    def judge(self, action: str, fields: Mapping[str, str]) -> Future[Mapping[str, str]]:
+        self.judged.append((action, dict(fields)))
+        return self._answer(self.wrong)
+
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         self.acknowledged.append((alarm_id, reason))
         return self._answer("Acknowledged.")
@@ -293,6 +309,14 @@ class FakeStation:
         }
         return self._answer(said.get(text, ""))
 
+    def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        self.exported.append((text, folder))
+        return self._answer([folder / "units.csv", folder / "units.pdf"])
+
+    def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        self.exported.append((text, folder))
+        return self._answer([folder / "records.jsonl"])
+
     def filter_form(self, text: str) -> Future[TaskView]:
         return self._answer(fake_filters.form(text))
 
@@ -302,6 +326,10 @@ class FakeStation:
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.exported.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf", folder / f"{unit_id}.json"])
+
+    def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        self.certificates.append((unit_id, folder))
+        return self._answer([folder / f"{unit_id}.pdf"])
 
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.labels.append((unit_id, folder))
@@ -345,6 +373,12 @@ class FakeStation:
     def hold_text(self, held: bool) -> None:
         self.held_text.append(held)
 
+    def worklist(self) -> Future[Sequence[ListRow]]:
+        return self._answer([detail.row for detail in fake_worklist.LINES])
+
+    def open_work(self, key: str) -> Future[ListDetail]:
+        return self._answer(next(d for d in fake_worklist.LINES if d.row.key == key))
+
     def people(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(_lists().PEOPLE))
 
@@ -368,6 +402,19 @@ class FakeStation:
 
     def open_settling(self, key: str) -> Future[ListDetail]:
         return self._answer(_settling().open_settling(key))
+
+    def quality(self, question: QualityQuestion) -> Future[QualityView]:
+        return self._answer(_quality().quality(question, self.display, self.charted))
+
+    def other_limit(self, question: QualityQuestion, typed: str) -> Future[OtherLimitView]:
+        view = _quality().other_limit(question, typed, self.display, self.charted)
+        return self._answer(view)
+
+    def write_quality(
+        self, question: QualityQuestion, typed: str, folder: Path
+    ) -> Future[Sequence[Path]]:
+        self.written = (question, typed, folder)
+        return self._answer((folder / "quality.pdf", folder / "quality.csv"))
 
     def materials(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(_lists().MATERIALS))

@@ -39,6 +39,7 @@ OTHERS = (
     "record",
     "no-records",
     "filters",
+    "worklist",
     "instruments",
     "calibrations",
     "certificate",
@@ -133,6 +134,9 @@ def draw(folder: Path, names: list[str]) -> None:
                 if name == "record":
                     page = window.made["records"]
                     page.list.setCurrentIndex(page.list.rows.index(3, 0))
+                    QTest.qWait(150)
+                if name == "worklist":
+                    window.switch("worklist")
                     QTest.qWait(150)
                 if name == "filters":
                     window.switch("records")

@@ -24,6 +24,7 @@ PAGES = (
     "materials",
     "day",
     "settings",
+    "quality",
     "settling",
     "help",
 )

@@ -10,6 +10,7 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_commands import PASS
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import percent
 from benchstation.quantities.units import Dimension
 from benchstation.reports.export import FiledRecord, filed_record
 from benchstation.reports.label import label_lines
@@ -78,13 +79,13 @@ def _hold(hold: HoldTested, words: QuantityFormatter) -> MomentView:
 def _margin(off: float, tolerance: float, words: Callable[[float], str]) -> str:
     limit = "upper" if off > 0 else "lower"
     margin = tolerance - abs(off)
-    return f"{words(abs(margin))} {'inside' if margin >= 0 else 'outside'} the {limit} limit"
+    return f"{words(abs(margin))} {'within' if margin >= 0 else 'outside'} the {limit} limit"
 
 
 def _conforms(judged: OilJudged | ChargeCaptured) -> tuple[str, Tone]:
     probability = min(float(judged.probability), 0.999)
     over = "over " if probability < judged.probability else ""
-    return f"conforms: {over}{100 * probability:.1f} %", Tone.QUIET
+    return f"conforms: {over}{percent(probability, 1)}", Tone.QUIET
 
 
 def filed_proof(session: BenchSession, words: QuantityFormatter) -> ProofView | None:
@@ -110,6 +111,7 @@ def _filed(store: ChainStore, unit_id: str, words: QuantityFormatter) -> ProofVi
         traces_of(filed, words),
         _beside(filed, words),
         (record.serial, *label_lines(filed, words)),
+        unit_id,
     )
 
 

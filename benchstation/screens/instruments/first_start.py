@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from benchstation.bench.onboarding.first_start import ORDER, PATH_PARTS, FirstStart, Question
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.instruments.onboarding import (
     TITLES,
@@ -246,7 +247,7 @@ def _shop_group(start: FirstStart) -> TermGroup:
     bench = start.bench
     assert bench is not None
     if bench.altitude_m is not None:
-        air = TermView("Altitude", f"{bench.altitude_m:.0f} m")
+        air = TermView("Altitude", f"{fixed(bench.altitude_m, 0)} m")
     elif bench.barometer_pa is not None:
         air = TermView("Barometer", WORDS.barometer(bench.barometer_pa))
     else:

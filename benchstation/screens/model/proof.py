@@ -42,3 +42,5 @@ class ProofView:
     traces: tuple[TraceView, ...]
     lines: tuple[tuple[str, Tone], ...]
     label: tuple[str, ...]
+    unit_id: str = ""
+    """Whose papers are printed from here."""

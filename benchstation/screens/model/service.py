@@ -12,11 +12,13 @@ from benchstation.screens.model.day import DayService
 from benchstation.screens.model.instruments import CalibrationsService, InstrumentView
 from benchstation.screens.model.materials import MaterialsService
 from benchstation.screens.model.people import PeopleService
+from benchstation.screens.model.quality import QualityService
 from benchstation.screens.model.queue import QueueService
 from benchstation.screens.model.records import RecordDetail, RecordRow, RecordsService
 from benchstation.screens.model.settings import SettingsService
 from benchstation.screens.model.settling import SettlingService
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
+from benchstation.screens.model.worklist import WorklistService
 
 
 class StationService(
@@ -26,8 +28,10 @@ class StationService(
     CalibrationsService,
     DayService,
     RecordsService,
+    QualityService,
     SettingsService,
     SettlingService,
+    WorklistService,
     Protocol,
 ):
     """What the window asks of the station. Every method returns at once."""
@@ -43,6 +47,12 @@ class StationService(
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action; the result is a sentence, a failure is a ``StationError``."""
 
+    def judge(self, action: str, fields: Mapping[str, str]) -> Future[Mapping[str, str]]:
+        """Judge a form that is being filled in by the rules of this action; nothing is done.
+
+        The result says by field what is wrong with what stands there.
+        """
+
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm after the button was held."""
 
@@ -54,6 +64,9 @@ class StationService(
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         """Open one record with its traces."""
+
+    def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write a filed unit's record as PDF alone into a folder; return its file."""
 
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write the record as PDF and JSON; gives the paths."""

@@ -4,7 +4,8 @@ from benchstation.domain.unit_commands import PASS
 from benchstation.domain.unit_record import RecordedCharge, RecordedOil
 from benchstation.metrology.conformity import Decision
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
+from benchstation.quantities.notation import percent
+from benchstation.quantities.units import Dimension, UnitSystem, display_unit, shown, to_display
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.oil_words import pour_goal_kg
 from benchstation.screens.model.elements import Tone, TraceView
@@ -25,7 +26,7 @@ def _judged(judged: RecordedOil | RecordedCharge) -> str:
     """Return a judgement with its probability, in few words."""
     probability = min(float(judged.probability), 0.9999)
     over = "over " if probability < judged.probability else ""
-    return f"{judged.decision}, conforms {over}{100 * probability:.2f} %"
+    return f"{judged.decision}, conforms {over}{percent(probability, 2)}"
 
 
 def oil_figure(oil: RecordedOil, words: QuantityFormatter) -> FigureView:
@@ -128,9 +129,9 @@ def _trace(
     if dimension is Dimension.PRESSURE:
         unit += " gauge"
     marks = tuple(
-        (f"{words} {at:.2f}", at, tone)
+        (f"{words} {(at := shown(value, dimension, system)).number}", at.value, tone)
         for words, value, tone in levels
-        if value is not None and (at := to_display(value, dimension, system)) is not None
+        if value is not None
     )
     band = None if window is None else tuple(to_display(v, dimension, system) for v in window)
     return TraceView(

@@ -310,6 +310,10 @@ class SpecificationsPage(Page):
             )
         self.action_bar.show_actions(actions)
 
+    def above(self) -> QWidget | None:
+        """Return the actions: what is refused lies above them."""
+        return self.action_bar
+
     @Slot(str)
     def _on_refused(self, why: str) -> None:
         self.refuse(why)

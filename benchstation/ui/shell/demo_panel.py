@@ -8,6 +8,7 @@ from functools import partial
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLayout, QSlider, QVBoxLayout, QWidget
 
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.model.elements import ActionView
 from benchstation.screens.model.service import DemoHand, StationService
@@ -190,7 +191,7 @@ class DemoPanel(QFrame):
         system = self._port.display
         number = to_display(gauge, Dimension.PRESSURE, system)
         unit = display_unit(Dimension.PRESSURE, system)
-        gauge_words = f"{number:.0f} {unit}"
+        gauge_words = f"{fixed(number, 0)} {unit}"
         self.regulator_words.setText(gauge_words if over else f"regulator {gauge_words}")
 
     def _turn(self, name: str, on: bool) -> None:

@@ -43,6 +43,14 @@ def make_page(
         from benchstation.ui.pages.settling import SettlingPage
 
         return SettlingPage(bridge)
+    if name == "quality":
+        from benchstation.ui.pages.quality import QualityPage
+
+        return QualityPage(bridge)
+    if name == "worklist":
+        from benchstation.ui.pages.worklist import WorklistPage
+
+        return WorklistPage(bridge)
     if name == "people":
         from benchstation.ui.pages.people import PeoplePage
 

@@ -1,4 +1,4 @@
-"""The form of a search's filters, in the place of the list while it is open."""
+"""The form of a search's filters, in the place of the record while it is open."""
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QWidget
@@ -20,6 +20,8 @@ from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.actions import Actions
 
+COLUMNS = 3
+
 
 class FilterPanel(QFrame):
     """A field for each filter; what it asks goes out as one text."""
@@ -34,8 +36,8 @@ class FilterPanel(QFrame):
         set_role(self, "panel")
         self._words = ""
         self.title = label("Filters", "title")
-        self.form = Form(columns=2)
-        self.action_bar = Actions(columns=2, quiet=True)
+        self.form = Form(columns=COLUMNS)
+        self.action_bar = Actions(quiet=True)
         box = down(self, (14, 12, 8, 12), 10)
         box.addWidget(self.title)
         inner = clear()

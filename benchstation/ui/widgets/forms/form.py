@@ -1,6 +1,6 @@
 """A step's form. What is typed stays when the view is refreshed, and goes when the step does."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -28,6 +28,8 @@ class FieldRow(QWidget):
 
     edited = Signal()
     """Something was changed that the station compares or draws."""
+    touched_now = Signal()
+    """Somebody typed or chose something here."""
 
     def __init__(
         self, field: FieldView, parent: QWidget | None = None, *, buttons_up_to: int = 0
@@ -35,7 +37,7 @@ class FieldRow(QWidget):
         super().__init__(parent)
         self.field = field
         self._buttons_up_to = buttons_up_to
-        self.touched = False
+        self.touched = self._typed_wrong = False
         self.absent = False
         """Nothing is asked here as long as another field is not ticked."""
         self._put = ""
@@ -86,11 +88,19 @@ class FieldRow(QWidget):
     def _touch(self) -> None:
         self.touched = True
         self.show_error("")
+        self.touched_now.emit()
+
+    def show_wrong(self, words: str) -> None:
+        """Tell what is wrong with what was typed here so far; what is empty is not wrong yet."""
+        if self.touched and (words or self._typed_wrong):
+            self.show_error(words if self.value() else "")
+            self._typed_wrong = bool(self.error.text())
 
     def show_error(self, words: str) -> None:
         """Outline the field and say under it what is wrong with it; empty: nothing is."""
         if words == self.error.text():
             return
+        self._typed_wrong = False
         self.error.setText(words)
         self.error.setVisible(bool(words))
         set_property(self.editor, "wrong", "yes" if words else "")
@@ -167,6 +177,8 @@ class Form(QWidget):
     """Something was changed that the station compares or draws."""
     typed = Signal(str)
     """Somebody types into a line of text: its new text."""
+    changed = Signal()
+    """Somebody typed or chose something in one of the fields."""
     asked = Signal(str)
     """Enter in a field that looks something up: the action that does it."""
     left = Signal()
@@ -241,6 +253,7 @@ class Form(QWidget):
         for row in self.rows:
             row.editor.finished.connect(self._on_finished)
             row.edited.connect(self.edited)
+            row.touched_now.connect(self.changed)
             if isinstance(row.editor, StackField):
                 row.editor.started.connect(self._on_started)
                 row.editor.backed.connect(self._on_backed)
@@ -285,7 +298,7 @@ class Form(QWidget):
                 line, column = line + 1, 0
             self._grid.addWidget(row, line, column, 1, span)
             column += span
-        for count in range(2):
+        for count in range(max(2, columns)):
             self._grid.setColumnStretch(count, 1 if count < columns else 0)
 
     def resizeEvent(self, event: object) -> None:
@@ -334,6 +347,20 @@ class Form(QWidget):
         for row in self.rows:
             row.show_error(words if row.field.id == named else "")
         return any(row.field.id == named for row in self.rows)
+
+    def show_wrong(self, wrong: Mapping[str, str]) -> None:
+        """Tell at each field what is wrong with what was typed there so far."""
+        for row in self.rows:
+            row.show_wrong(wrong.get(row.field.id, ""))
+
+    @property
+    def step_id(self) -> str:
+        """Return what the form belongs to."""
+        return self._step
+
+    def judged_values(self) -> dict[str, str]:
+        """Return what may be judged while it is typed: all but PINs and badges."""
+        return {r.field.id: r.value() for r in self.rows if r.field.kind is not FieldKind.PIN}
 
     def go_on(self) -> None:
         """Focus the first open choice after a look-up; else Enter does the primary action."""

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 
 import pyqtgraph as pg
 
+from benchstation.quantities.notation import fixed
+
 MINUTE_S, HOUR_S = 60.0, 3600.0
 STEPS_S = (
     *(0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 30.0),
@@ -25,11 +27,11 @@ def step_for(span_s: float, width_px: float) -> float:
 def time_text(seconds: float, step_s: float) -> str:
     """Return a mark's words in the unit that its step is told in."""
     if step_s < 1:
-        return f"{seconds:.1f} s"
+        return f"{fixed(seconds, 1)} s"
     for length, unit in ((HOUR_S, "h"), (MINUTE_S, "min")):
         if step_s >= length:
-            return f"{seconds / length:.0f} {unit}"
-    return f"{seconds:.0f} s"
+            return f"{fixed(seconds / length, 0)} {unit}"
+    return f"{fixed(seconds, 0)} s"
 
 
 class TimeAxis(pg.AxisItem):  # type: ignore[misc]  # the library has no types
