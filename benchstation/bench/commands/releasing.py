@@ -78,7 +78,7 @@ def _of_two(session: BenchSession, said: UnitDisposed, workers: frozenset[str]) 
 
 
 def _second(session: BenchSession, workers: frozenset[str]) -> str:
-    """Say who could sign second."""
+    """Return in words who could sign second."""
     assert session.person is not None
     able = others(session.shop.people, JUDGES, {*workers, session.person.person_id})
     who = names_of(able) if able else "another person of QA, who is to be enrolled"
@@ -169,7 +169,7 @@ class NoteShown(Command):
 
 @dataclass(frozen=True, slots=True)
 class SetReleaseRule(SignedCommand):
-    """Say how many people of QA release a unit in this shop."""
+    """Set how many people of QA release a unit in this shop."""
 
     roles = QA
     signatures: str
