@@ -51,6 +51,7 @@ from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
 from benchstation.store import (
     after_filing,
+    figure_projections,
     newest_facts,
     notice_rows,
     order_projections,
@@ -78,7 +79,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "14"
+VERSION = "15"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -196,6 +197,7 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     order_projections.project(connection, entry)
     search_projections.project(connection, entry)
     newest_facts.project(connection, entry)
+    figure_projections.project(connection, entry)
     shop_renewal.project(connection, entry)
 
 

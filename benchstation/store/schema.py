@@ -296,6 +296,60 @@ unit_word = Table(
     sqlite_with_rowid=False,
 )
 
+# What was judged of a unit when it ended, once, so that a chart reads no record.
+unit_figure = Table(
+    "unit_figure",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("ended_utc", UtcText, nullable=False),
+    Column("first_pass", Boolean, nullable=False),
+    Column("reopened", Integer, nullable=False),
+    Column("oil_kg", Float),
+    Column("oil_target_kg", Float),
+    Column("oil_tolerance_kg", Float),
+    Column("oil_u_kg", Float),
+    Column("oil_decision", String(20), nullable=False),
+    Column("charge_pa", Float),
+    Column("charge_target_pa", Float),
+    Column("charge_tolerance_pa", Float),
+    Column("charge_u_pa", Float),
+    Column("charge_decision", String(20), nullable=False),
+    Column("leak_pa_m3_s", Float),
+    Column("leak_allowed_pa_m3_s", Float),
+    Column("leak_u_pa_m3_s", Float),
+    Column("leak_scatter_pa_m3_s", Float),
+    Column("leak_slow_pa_m3_s", Float),
+    Column("leak_stuck", Boolean, nullable=False),
+    Column("leak_decision", String(20), nullable=False),
+    sqlite_with_rowid=False,
+)
+
+unit_deviation = Table(
+    "unit_deviation",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("place", Integer, primary_key=True, autoincrement=False),
+    Column("step_id", String(200), nullable=False),
+    Column("step", String(200), nullable=False),
+    sqlite_with_rowid=False,
+)
+
+# The key is the index: the last units of any group, within a family or (empty) all of them.
+figure_group = Table(
+    "figure_group",
+    projections,
+    Column("sort", String(20), primary_key=True),
+    Column("family_key", String(200), primary_key=True),
+    Column("name", String(300), primary_key=True),
+    Column("ended_utc", UtcText, primary_key=True),
+    Column("unit_id", String(64), primary_key=True),
+    _bench(),
+    Column("first_pass", Boolean, nullable=False),
+    sqlite_with_rowid=False,
+)
+
 # Who signed, deviations, verdict, QA's standing: one row each, all found by one index.
 unit_mark = Table(
     "unit_mark",

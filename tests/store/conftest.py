@@ -210,7 +210,9 @@ def _unit(rng, unit, serial, line, *, last):
         yield RebuildAbandoned(unit, "leaks")
         return
     instruments = [{"id": f"i{rng.randrange(4)}"}, {"title": "no id"}]
-    record = {"instruments": instruments, "mass_kg": rng.random()}
+    deviations = [{"step": "oil", "reason": "seen"}] * rng.randrange(3)
+    oil = {"net_shown_kg": rng.random(), "target_shown_kg": 0.2219, "decision": "pass"}
+    record = {"instruments": instruments, "oil": oil, "deviations": deviations}
     yield UnitFiled(unit, serial, rng.choice(["pass", "deviation"]), rng.random() < 0.3, record)
     for _ in range(rng.choice([0, 0, 1, 2])):
         yield UnitDisposed(unit, rng.choice(["released", "held", "rejected"]), "seen")
