@@ -3,7 +3,7 @@
 import math
 import re
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 
 from benchstation.quantities.notation import NO_VALUE, first_power, fixed, powered
 from benchstation.quantities.units import (
@@ -211,6 +211,16 @@ def local_clock(utc: datetime, *, seconds: bool = True) -> str:
 def local_day(utc: datetime) -> str:
     """Return the local day."""
     return f"{utc.astimezone():%Y-%m-%d}"
+
+
+def local_month(utc: datetime) -> str:
+    """Return the local month, in digits: names of months would follow the system's language."""
+    return f"{utc.astimezone():%Y-%m}"
+
+
+def file_stamp(utc: datetime) -> str:
+    """Return a day and time for a file's name, the same in every zone."""
+    return f"{utc.astimezone(UTC):%Y%m%d-%H%M%S}"
 
 
 def _zone(local: datetime) -> str:

@@ -27,7 +27,7 @@ from benchstation.quantities.units import Dimension
 
 LONGEST = 80
 """A text longer than this stands in full elsewhere."""
-NOT_SEEN = "not seen by the gauge: by two words of the person"
+NOT_SEEN = "not seen by the gauge: by two statements of the person"
 BY_WORD = "fill line vented by word alone"
 ACCEPTED = "accepted as a deviation"
 

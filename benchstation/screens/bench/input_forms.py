@@ -142,7 +142,7 @@ def _reading(at_step: AtStep, asked: Measure, limits: Limits | None, lines: Line
         big=BigNumber(asked.label, number.number, unit, tone, value is None),
         why_not=refused or ("" if steady else state),
         acceptable=limits is not None or bool(unfit),
-        signs="Take and sign",
+        signs="Capture and sign",
     )
 
 

@@ -65,10 +65,10 @@ def photo_actions(
     )
     return (
         ActionView("add_photo", "Add the chosen file", "Ctrl+P", not full, full),
-        ActionView("newest_photo", "Newest of the camera", "Ctrl+N", not folder, folder),
+        ActionView("newest_photo", "Newest from the camera", "Ctrl+N", not folder, folder),
         ActionView(
             "set_photo_aside",
-            "Set the last aside",
+            "Leave out the last",
             "Ctrl+S",
             bool(taken),
             "" if taken else "there is none yet",

@@ -116,7 +116,7 @@ def ways_of(
         actions.append(_either("spill", "Weigh what was spilled", "S", why_not))
     if several(session):
         others = other_scales(session, step, plan.purpose)
-        why_not = "" if any(why is None for _, why in others) else "no other scale will do"
+        why_not = "" if any(why is None for _, why in others) else "no other scale fits"
         actions.append(_either("other_scale", "Another scale", "L", why_not))
     why_not = "" if captured_so(session, weighing, typed=True) else "nothing of it is captured yet"
     actions.append(_either("again", "Weigh again", "A", why_not))

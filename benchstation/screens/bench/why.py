@@ -164,9 +164,9 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
         TermView("Air temperature", words.temperature(session.air().temperature_k)),
         TermView("A jug would read", words.volume(target.jug_volume_m3), "at this temperature"),
         TermView(
-            "If eyed by volume",
+            "If measured by eye",
             str(words.mass_difference(-target.as_poured_difference_kg, 2)),
-            "error of taking the jug for the reference volume",
+            "error when the jug's mark is used",
         ),
     )
     return (

@@ -200,7 +200,7 @@ class Calibrations:
             "From its certificate: the points up and down, or gain, offset and uncertainty. "
             "Nothing is written before you sign.",
             fields=certificate_fields(fitted.role, words, typed),
-            actions=(ActionView(WORK_OUT, "Work it out", "Return", primary=True), LEAVE),
+            actions=(ActionView(WORK_OUT, "Calculate", "Return", primary=True), LEAVE),
         )
 
 
@@ -244,7 +244,7 @@ def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetai
 
 def _expired_line(certificate: Certificate, today: date) -> tuple[str, Tone]:
     days = (today - certificate.until).days
-    said = f"This certificate is over since {certificate.until}, {days} days ago. {LOCKED}"
+    said = f"This certificate expired on {certificate.until}, {days} days ago. {LOCKED}"
     return said, Tone.DANGER
 
 
@@ -255,7 +255,7 @@ def _signature(certificate: Certificate, today: date) -> TaskView:
         YOUR_PIN,
     ]
     if certificate.expired(today):
-        words = f"It is over since {certificate.until}; put it on record all the same"
+        words = f"It expired on {certificate.until}; put it on record anyway"
         fields.insert(0, FieldView(TAKE_EXPIRED, words, FieldKind.CHECK))
     return TaskView(
         "sign-certificate",

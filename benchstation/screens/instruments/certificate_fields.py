@@ -45,11 +45,11 @@ def certificate_fields(
         text(form.U, "and standard uncertainty (k = 1)", u_such_as(role, words.system)),
         FieldView(
             form.ADJUSTED,
-            "The laboratory adjusted it: it came otherwise than it left",
+            "The laboratory adjusted it: as found differs from as left",
             FieldKind.CHECK,
             typed.get(form.ADJUSTED, ""),
         ),
         lines(form.FOUND_POINTS, "Points as found, before the adjustment", "in the same unit"),
-        text(form.FOUND_GAIN, "or gain as found", "empty: nobody knows how it came"),
+        text(form.FOUND_GAIN, "or gain as found", "empty: as found is not known"),
         text(form.FOUND_OFFSET, "and offset as found"),
     )

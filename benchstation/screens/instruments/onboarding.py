@@ -49,7 +49,7 @@ TITLES = {
     Stage.CERTIFICATE: "Certificate",
     Stage.SAVE: "Save",
 }
-LEAVE = ActionView("leave", "Leave, change nothing", "Esc")
+LEAVE = ActionView("leave", "Cancel, change nothing", "Esc")
 BACK = ActionView("back", "Back", "Alt+Left")
 STOP = ActionView("stop", "Stop", "Ctrl+S")
 CONSENT = FieldView(
@@ -384,7 +384,7 @@ def _places(state: State) -> tuple[FieldView, ...]:
     """Return the questions that come up where the bench has one of this role already."""
     if not state.places.fitted:
         return ()
-    beside = (BESIDE, f"of none: another {state.role} beside")
+    beside = (BESIDE, f"of no other: one more {state.role} beside")
     return (
         FieldView(
             "place",
@@ -472,7 +472,7 @@ def calibration_lines(new: New) -> list[tuple[str, Tone]]:
     if not until:
         return [(LOCKED, Tone.CAUTION)]
     if date.fromisoformat(until) < _today():
-        return [(f"Its certificate is over since {until}. {LOCKED}", Tone.DANGER)]
+        return [(f"Its certificate expired on {until}. {LOCKED}", Tone.DANGER)]
     return []
 
 

@@ -140,7 +140,7 @@ class Materials:
     ) -> ListDetail:
         groups = (self._forecast(family, fields, words),) if family else (_BOTTLE_WORDS,)
         form = _bottle_form(shop, words, self.air().temperature_k)
-        open_bottle = ActionView(BOTTLE, "Work out a bottle", "Ctrl+B", primary=True)
+        open_bottle = ActionView(BOTTLE, "Calculate a bottle", "Ctrl+B", primary=True)
         return ListDetail(
             _BOTTLE_ROW,
             groups,
@@ -180,7 +180,7 @@ _BOTTLE_WORDS = TermGroup(
     "What a bottle still gives",
     (
         TermView(
-            "Work it out",
+            "Calculate",
             "Ctrl+B",
             "Type its size and what its gauge shows; the charge is that of the family at the "
             "bench's temperature.",
@@ -385,7 +385,7 @@ def _bottle_form(shop: Shop, words: QuantityFormatter, bench_k: float) -> TaskVi
             FieldView("dead", "Dead volume of the fill tool", FieldKind.QUANTITY, hint=volume),
             FieldView("drop", "Regulator needs above it", FieldKind.QUANTITY, hint=pressure),
         ),
-        "Work it out",
+        "Calculate",
     )
 
 

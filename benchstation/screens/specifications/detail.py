@@ -92,7 +92,7 @@ def _unit_mass(s: Specification, words: QuantityFormatter) -> tuple[TermView, ..
     if s.oil.unit_mass is None:
         return ()
     weight = words.amount(s.oil.unit_mass)
-    return (TermView("Unit without oil", weight, "a scale is chosen that bears it"),)
+    return (TermView("Unit without oil", weight, "a scale rated for it is chosen"),)
 
 
 def _charge_window(s: Specification, words: QuantityFormatter) -> TermGroup:
