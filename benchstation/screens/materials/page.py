@@ -340,8 +340,9 @@ def _lot_forms(shop: Shop, words: QuantityFormatter) -> dict[str, TaskView]:
         "receive_two_densities": _form(
             "receive_two_densities",
             "Receive a lot by two densities",
-            f"Two readings at least {words.temperature_difference(5.0)} apart, better "
-            f"{words.temperature_difference(20.0)}, give the lot's own expansion.",
+            "Two readings give the lot's own expansion: their temperatures differ by "
+            f"{words.temperature_difference(5.0)} or more, better "
+            f"{words.temperature_difference(20.0)}.",
             (
                 lot,
                 oil,
