@@ -14,7 +14,7 @@ from benchstation.domain.disposition import (
 )
 from benchstation.domain.shop_chain import SHOP
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.quantities.formatter import QuantityFormatter, file_stamp, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
@@ -214,7 +214,7 @@ class Records:
     def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
         """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
-        return filed, f"{_file_name(filed.record.serial)}_{filed.entry.utc:%Y%m%d-%H%M%S}"
+        return filed, f"{_file_name(filed.record.serial)}_{file_stamp(filed.entry.utc)}"
 
 
 def _people_named(names: Mapping[str, str], text: str) -> dict[str, Match]:
