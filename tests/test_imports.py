@@ -89,7 +89,7 @@ ROWS = {
     ),
     "cli": row(
         "app demo bench reports store domain config devices link physics quantities driver_api"
-        " crash version sample_devices atomic_file"
+        " crash version sample_devices atomic_file screens.records"
     ),
     "app": row(
         "ui demo screens bench store domain config driver_api.errors clock crash sample_devices"

@@ -46,6 +46,7 @@ from benchstation.screens.queue.page import Queue
 from benchstation.screens.records import papers
 from benchstation.screens.records.filter_form import filter_form
 from benchstation.screens.records.journal_check import JournalCheck
+from benchstation.screens.records.listing import write_list, write_records
 from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.settling.page import Settling
@@ -334,6 +335,30 @@ class Station:
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one unit's label."""
         return self._slow.submit(self._written, self._records.label, unit_id, folder)
+
+    def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write all that a search finds as CSV and PDF, and put on record that it was."""
+        return self._slow.submit(self._write_list, text, folder)
+
+    def _write_list(self, text: str, folder: Path) -> Sequence[Path]:
+        session = self.live.session
+        person = session.person.name if session.person else "nobody signed in"
+        now = session.clock.utc()
+        made = write_list(
+            self._records, text, folder, shop=session.shop.name, person=person, now=now
+        )
+
+        def note() -> str:
+            session.note(made.fact)
+            return ""
+
+        self._put(note)
+        return made.paths
+
+    def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the whole records of all that a search finds as JSON lines."""
+        now = self.live.session.clock.utc()
+        return self._slow.submit(lambda: (write_records(self._records, text, folder, now),))
 
     def quality(self, question: QualityQuestion) -> Future[QualityView]:
         """Return a chart of the process."""

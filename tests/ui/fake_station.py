@@ -309,6 +309,14 @@ class FakeStation:
         }
         return self._answer(said.get(text, ""))
 
+    def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        self.exported.append((text, folder))
+        return self._answer([folder / "units.csv", folder / "units.pdf"])
+
+    def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        self.exported.append((text, folder))
+        return self._answer([folder / "records.jsonl"])
+
     def filter_form(self, text: str) -> Future[TaskView]:
         return self._answer(fake_filters.form(text))
 

@@ -1,7 +1,9 @@
 """What the page Records shows, and what it asks of the station beside finding and opening."""
 
+from collections.abc import Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Protocol
 
 from benchstation.screens.model.elements import (
@@ -64,11 +66,14 @@ class RecordRow:
     tone: Tone
     page_key: str = ""
     """Hand this back as ``before`` to get the rows after this one."""
+    told: int = 0
+    """How many notices of it are on record."""
 
     @property
     def line(self) -> ListRow:
         """Return the row as the list shows it."""
-        below = (self.filed, self.technician, self.title)
+        told = "told" if self.told else ""
+        below = (told, self.filed, self.technician, self.title)
         return ListRow(
             self.unit_id,
             self.serial,
@@ -155,6 +160,12 @@ class RecordsService(Protocol):
 
     def filter_form(self, text: str) -> Future[TaskView]:
         """Return the form of a search's filters, filled in as the text asks."""
+
+    def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write all that a search finds as CSV and PDF; gives the paths."""
+
+    def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the whole records of all that a search finds as JSON lines; gives the path."""
 
     def verify_journal(self) -> Future[str]:
         """Check the whole journal; a sentence, or a ``StationError`` when anything does not fit."""
