@@ -51,6 +51,22 @@ class QuantityFormatter:
         """Return a volume."""
         return str(shown(m3, Dimension.VOLUME, self.system))
 
+    @property
+    def little_oil(self) -> tuple[float, str]:
+        """Return a little oil to tell its consequence by, m3, and in words."""
+        inch_pound = self.system is UnitSystem.INCH_POUND
+        return (2.957353e-6, "0.1 fl oz") if inch_pound else (1e-6, "1 mL")
+
+    def little_of(self, m3: float) -> str:
+        """Return a round volume: to a mL, or to a tenth of a fluid ounce."""
+        decimals = 1 if self.system is UnitSystem.INCH_POUND else 0
+        return str(shown(m3, Dimension.VOLUME, self.system, decimals=decimals))
+
+    @property
+    def oil_base(self) -> str:
+        """Return the temperature that densities of oil are stated at: 15 degC is 59 degF."""
+        return "59 °F" if self.system is UnitSystem.INCH_POUND else "15 °C"
+
     def length(self, m: float) -> str:
         """Return a length."""
         return str(shown(m, Dimension.LENGTH, self.system))

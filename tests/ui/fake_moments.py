@@ -41,7 +41,7 @@ SIDE = (
     ActionView("sign_out", "Sign out", "Ctrl+L"),
 )
 SCALE = ReadingView(
-    "scale", "Scale", "187.4", "g", "good", Tone.GOOD, ("steady", "checked today"), "", False
+    "scale", "Scale", "187.4", "g", "good", Tone.NORMAL, ("steady", "checked today"), "", False
 )
 GAUGE = ReadingView(
     "gauge",
@@ -49,7 +49,7 @@ GAUGE = ReadingView(
     "14.93",
     "bar gauge",
     "good",
-    Tone.GOOD,
+    Tone.NORMAL,
     ("calibrated to 2027-03-01",),
     "",
     False,

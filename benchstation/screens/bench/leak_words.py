@@ -48,7 +48,9 @@ def service_group(
         lost = words.loss_rate(proof.loss_pa_s(rate))
         return TermView(name, f"{words.leak(rate)}, {lost}", note)
 
-    held = f"steps of {words.pressure(100.0, 3)}, unit known to 1 K"
+    held = (
+        f"steps of {words.pressure(100.0, 3)}, unit known to {words.temperature_difference(1.0, 1)}"
+    )
     hold = "hold test proves it" if proof.proves_allowed else "this hold test cannot prove it"
     terms = [
         limit("Hold test can show", proof.least, f"in {fixed(s.gas.hold_time, 0)} s; {held}"),

@@ -106,7 +106,7 @@ def _stacks(side: str, members: tuple[Member, ...]) -> SetRow:
     texts = [m.stacks.get(side, "") for m in members]
     same = len({text for text in texts if text}) < 2
     cells = tuple(SetCell(text or NONE, not same and bool(text)) for text in texts)
-    tone = Tone.GOOD if same else Tone.CAUTION
+    tone = Tone.NORMAL if same else Tone.CAUTION
     return SetRow(
         f"stack, {side}",
         cells,

@@ -15,7 +15,7 @@ from benchstation.screens.model.elements import ActionView, FieldKind, FieldView
 def counted(rebuild: Rebuild, step: Step, asked: Photos) -> tuple[tuple[str, Tone], ...]:
     """Return how many there are and how many are asked for."""
     count = len(rebuild.photos_of(step.id))
-    tone = Tone.GOOD if count >= asked.least else Tone.MANDATORY
+    tone = Tone.NORMAL if count >= asked.least else Tone.MANDATORY
     return ((f"{count} on record, at least {asked.least} specified", tone),)
 
 

@@ -129,7 +129,8 @@ def lot_task(session: BenchSession, step: Step, words: QuantityFormatter) -> Tas
     rebuild = session.unit()
     lots = other_lots(rebuild, session.shop, session.today)
     choices = tuple(
-        (name, f"{name}, {words.density(lot.rho15_kg_m3)} at 15 °C") for name, lot in lots.items()
+        (name, f"{name}, {words.density(lot.rho15_kg_m3)} at {words.oil_base}")
+        for name, lot in lots.items()
     )
     return TaskView(
         f"{step.id}-lot",

@@ -48,7 +48,7 @@ from benchstation.store.queries import record_of, units_with_instrument
 
 LEAVE = ActionView("leave", "Cancel", "Esc")
 _TONE = {
-    Standing.VALID: Tone.GOOD,
+    Standing.VALID: Tone.NORMAL,
     Standing.DUE_SOON: Tone.CAUTION,
     Standing.OVERDUE: Tone.DANGER,
     Standing.UNKNOWN: Tone.DANGER,
@@ -93,7 +93,7 @@ class Calibrations:
             self._row(fitted),
             (*groups, past),
             permitted(tuple(acts), barred(COMMANDS, by), by_id=True),
-            {CALIBRATE: self._form(fitted, words, {}), BEGIN_STUDY: _STUDY_FORM},
+            {CALIBRATE: self._form(fitted, words, {}), BEGIN_STUDY: _study_form(words)},
             {"instrument": key},
             curves=words_of.drift_curve(by_day, figures),
         )
@@ -204,17 +204,18 @@ class Calibrations:
         )
 
 
-_STUDY_FORM = TaskView(
-    "repeatability",
-    "Repeatability run",
-    "A weight on and off the pan, each time until it is kept by itself. Take one of about the mass "
-    "that is weighed; hands off while it waits.",
-    fields=(
-        FieldView("nominal", "The weight", FieldKind.QUANTITY, "200 g"),
-        FieldView("times", "How often it is put on", FieldKind.TEXT, str(USUAL_TIMES)),
-    ),
-    actions=(ActionView(BEGIN_STUDY, "Begin", "Return", primary=True), LEAVE),
-)
+def _study_form(words: QuantityFormatter) -> TaskView:
+    return TaskView(
+        "repeatability",
+        "Repeatability run",
+        "A weight on and off the pan, each time until it is kept by itself. Take one of about the "
+        "mass that is weighed; hands off while it waits.",
+        fields=(
+            FieldView("nominal", "The weight", FieldKind.QUANTITY, words.rough_mass(0.2)),
+            FieldView("times", "How often it is put on", FieldKind.TEXT, str(USUAL_TIMES)),
+        ),
+        actions=(ActionView(BEGIN_STUDY, "Begin", "Return", primary=True), LEAVE),
+    )
 
 
 def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetail:

@@ -90,7 +90,7 @@ def _since(store: ChainStore) -> dict[str, str]:
 
 def _row(person: Person, since: str) -> ListRow:
     ways = [word for word, has in (("PIN", person.pin_hash), ("badge", person.badge_hash)) if has]
-    state, tone = " and ".join(ways), Tone.GOOD
+    state, tone = " and ".join(ways), Tone.NORMAL
     if person.left:
         state, tone = "left", Tone.QUIET
     elif not ways:

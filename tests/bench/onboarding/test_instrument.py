@@ -223,7 +223,7 @@ def test_a_scale_takes_no_typed_mass_in_place_of_a_check_weight(steps, url):
     to_prove(steps, url)
     with pytest.raises(NotAllowedError, match="not said which check weight"):
         act(steps, "check")
-    with pytest.raises(NotAllowedError, match="class is missing"):
+    with pytest.raises(NotAllowedError, match="lot or id is missing"):
         act(steps, "check", nominal="200 g")
     for name_of, wrong, said in (
         ("weight_class", "", "class is missing"),

@@ -66,7 +66,7 @@ def terms(detail):
 def test_what_is_fitted_is_listed_with_how_its_calibration_stands(led):
     scale, gauge = page(led).rows(METRIC)
     assert (scale.key, scale.state) == ("scale-1", "to 2026-08-15")
-    assert scale.tone is Tone.GOOD
+    assert scale.tone is Tone.NORMAL
     assert gauge.below == ("gauge, gauge-1", "C-7740")
 
 
