@@ -41,7 +41,7 @@ LIST, LINES, NOTICE, TRAIL = "list", "lines", "give_notice", "trail"
 MORE, EXPORT, VERIFY, LABEL = "more", "export", "verify", "label"
 START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
 LOOK_MS = 200
-ACTS_PX = 206
+ACTS_PX = 224
 
 
 def unless(can: bool, why: str) -> str:
@@ -178,9 +178,7 @@ class RecordsPage(ListPage):
             (
                 ActionView(SEARCH, "Search", "Ctrl+F"),
                 ActionView(FILTER, "Filters", "Ctrl+T"),
-                ActionView(
-                    ALL, "See all", "Ctrl+U", asks, "" if asks else "nothing is searched for"
-                ),
+                ActionView(ALL, "See all", "Ctrl+U", asks, "" if asks else "these are all"),
                 ActionView(
                     MORE,
                     "Show more",
