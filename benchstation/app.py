@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from benchstation.atomic_file import make_private
 from benchstation.bench.accepting import Accepting
@@ -64,6 +64,9 @@ from benchstation.store.errors import BehindError
 from benchstation.store.trust import trust_at
 from benchstation.ui.shell.run import display_problem, run_first_start, run_window
 from sample_devices.bench_model import LINE_VOLUME_M3
+
+if TYPE_CHECKING:
+    from benchstation.demo.past import PastInMaking
 
 STORE_FILE = "rebuilds.sqlite"
 DEMO_NOTE = "Demonstration: virtual instruments; records are thrown away at the end."
@@ -241,33 +244,55 @@ def run_whole_shop(
             station.close()
 
 
-def run_demo(tell: Callable[[int, int], None], *, units: int | None = None) -> int:
+def run_demo(*, units: int | None = None) -> int:
     """Show the window on virtual devices and the demo shop, in a folder that is thrown away.
 
-    ``tell`` hears how far the shop's past is made, on the first start of the month.
+    Where the shop's past is not kept from an earlier start of the month, the window opens without
+    it; it is made beside, and opened when somebody asks for it.
     """
     from benchstation.demo import history
     from benchstation.demo import shop as demo
     from benchstation.demo.orders import begin_day
+    from benchstation.demo.past import PastInMaking, carry_over
     from sample_devices.thrown_away import ThrownAway
 
     require_display()
     prepare_process()
     thrown_away = ThrownAway("benchstation-demo-")
-    folder = thrown_away.path
+    now = datetime.now(UTC)
+    past = PastInMaking(now.date(), units or history.UNITS)
+    full, first = thrown_away.path / STORE_FILE, thrown_away.path / "first.sqlite"
     try:
-        now = datetime.now(UTC)
-        kept = history.history_file(now.date(), units or history.UNITS, tell)
-        shutil.copyfile(kept, folder / STORE_FILE)
-        with open_store(folder / STORE_FILE, demo.BENCH) as store:
+        if past.file is not None:
+            shutil.copyfile(past.file, full)
+            with open_store(full, demo.BENCH) as store:
+                begin_day(store, now)
+                return _run_virtual(store, thrown_away.path, now, {})
+        with open_store(first, demo.BENCH) as store:
+            demo.found(store, history.founded_at(now.date(), units or history.UNITS))
+            founded, _ = store.head()
             begin_day(store, now)
-            store.append(demo.air_instruments(now.date()), person=demo.LEAD, utc=now)
-            return _run_virtual(store, folder, now, {})
+            past.start()
+            code = _run_virtual(store, thrown_away.path, now, {}, past)
+            if not past.wanted or past.file is None:
+                return code
+            shutil.copyfile(past.file, full)
+            with open_store(full, demo.BENCH) as whole:
+                carry_over(store, whole, founded)
+        with open_store(full, demo.BENCH) as store:
+            return _run_virtual(store, thrown_away.path, datetime.now(UTC), {})
     finally:
+        past.close()
         thrown_away.close()
 
 
-def _run_virtual(store: Store, folder: Path, now: datetime, given: Mapping[str, Any]) -> int:
+def _run_virtual(
+    store: Store,
+    folder: Path,
+    now: datetime,
+    given: Mapping[str, Any],
+    past: "PastInMaking | None" = None,
+) -> int:
     """Show the window on virtual devices, with what is given beside the demo's settings."""
     from benchstation.demo import shop as demo
     from benchstation.demo.hand import VirtualHand
@@ -275,7 +300,7 @@ def _run_virtual(store: Store, folder: Path, now: datetime, given: Mapping[str, 
 
     clock = running_clock()
     world = make_world(now.microsecond, demo.AIR)
-    hand = VirtualHand(world)
+    hand = VirtualHand(world, past)
     served = serve_world(world, clock.seconds)
     try:
         camera = _camera(folder, now.microsecond)
@@ -381,7 +406,7 @@ def _camera(folder: Path, seed: int) -> Path:
     from benchstation.demo.picture import demo_png
 
     camera = folder / "camera"
-    camera.mkdir()
+    camera.mkdir(exist_ok=True)
     (camera / "piston.png").write_bytes(demo_png(seed))
     return camera
 
@@ -500,8 +525,6 @@ def first_start() -> Outcome:
 
     Raises :class:`NotSetUpError` where there is no display.
     """
-    from benchstation.demo import history
-
     if display_problem():
         raise NotSetUpError(
             "this bench is not set up yet.",
@@ -509,10 +532,7 @@ def first_start() -> Outcome:
             "change what is yours, and run 'benchstation set-up FILE'.",
         )
 
-    def make_demo(tell: Callable[[int, int], None]) -> None:
-        history.history_file(datetime.now(UTC).date(), progress=tell)
-
-    start = FirstStart(write_bench, make_demo, founded=FoundedRecords())
+    start = FirstStart(write_bench, founded=FoundedRecords())
     try:
         run_first_start(FirstStartScreens(start))
         return start.outcome
@@ -525,7 +545,7 @@ def run_bench(settings: Settings) -> int:
     if not all(settings.of_role(role) for role in NEEDED) or not settings.path_ratings:
         outcome = first_start()
         if outcome is Outcome.DEMO:
-            return run_demo(lambda done, total: None)
+            return run_demo()
         if outcome is Outcome.NOTHING:
             return 0
         settings = load_settings()

@@ -143,9 +143,9 @@ def texts_of_source(path: Path) -> Iterator[Spoken]:
     tree = ast.parse(path.read_text(encoding="utf-8"))
     within = {id(part) for node in ast.walk(tree) for part in _not_spoken(node)}
     for node in ast.walk(tree):
-        text = _text(node)
-        if text and id(node) not in within and re.search(r"\s|^[A-Z][a-z]+", text):
-            yield Spoken(f"{path.relative_to(ROOT)}:{node.lineno}", text)
+        for text in _texts(node):
+            if id(node) not in within and re.search(r"\s|^[A-Z][a-z]+", text):
+                yield Spoken(f"{path.relative_to(ROOT)}:{node.lineno}", text)
 
 
 def _not_spoken(node: ast.AST) -> Iterator[ast.AST]:
@@ -157,12 +157,25 @@ def _not_spoken(node: ast.AST) -> Iterator[ast.AST]:
             yield from ([value] if isinstance(value, ast.Constant) else ())
 
 
-def _text(node: ast.AST) -> str:
+def _texts(node: ast.AST) -> Iterator[str]:
+    """Return a text; one that is put together, once with each of the words it chooses from."""
     if isinstance(node, ast.Constant) and isinstance(node.value, str):
-        return node.value
+        yield node.value
     if isinstance(node, ast.JoinedStr):
-        return "".join(str(v.value) if isinstance(v, ast.Constant) else "…" for v in node.values)
-    return ""
+        parts = [_choices(value) for value in node.values]
+        for n in range(max(map(len, parts), default=0)):
+            yield "".join(part[min(n, len(part) - 1)] for part in parts)
+
+
+def _choices(part: ast.expr) -> list[str]:
+    """Return what may stand at a place of an f-string; what is worked out is an ellipsis."""
+    if isinstance(part, ast.FormattedValue):
+        part = part.value
+    if isinstance(part, ast.IfExp):
+        return [*_choices(part.body), *_choices(part.orelse)]
+    if isinstance(part, ast.Constant) and isinstance(part.value, str):
+        return [part.value]
+    return ["…"]
 
 
 def _of_help(path: Path) -> Iterator[Spoken]:

@@ -3,7 +3,8 @@
 import json
 import socket
 import time
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -11,9 +12,12 @@ from benchstation import app
 from benchstation.bench.bench_settings import BenchSettings
 from benchstation.cli.main import main
 from benchstation.config.settings import InstrumentSettings, Settings, load_settings, parse_settings
+from benchstation.demo import history, past
+from benchstation.demo import shop as demo
 from benchstation.domain.events import InstrumentRegistered
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.service import PastView
 from benchstation.store.engine import open_store
 from sample_devices.bench_model import BenchModel
 from sample_devices.host import TcpHost, serve
@@ -155,16 +159,52 @@ def test_a_second_program_on_the_same_records_is_told(folder, devices, monkeypat
         app.run_bench(settings)
 
 
-def test_the_demonstration_leaves_nothing_behind(monkeypatch, tmp_path):
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+class MadeAtOnce:
+    """Stands in for the process that makes the past: there as soon as it is begun."""
+
+    made: Path
+
+    def __init__(self, today: object, units: int) -> None:
+        self.file: Path | None = None
+        self.wanted = False
+
+    def start(self) -> None:
+        self.file = self.made
+
+    def view(self) -> PastView:
+        return PastView("ready", 1.0, ready=True)
+
+    def close(self) -> None:
+        pass
+
+
+def test_the_demonstration_begins_without_its_past_and_leaves_nothing_behind(monkeypatch, tmp_path):
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    seen: list = []
-    monkeypatch.setattr(
-        app, "run_window", window(seen, sign_in={"person": "kofler", "pin": "246810"})
-    )
-    assert app.run_demo(lambda done, total: None, units=2) == 0
-    assert seen[0].person == "Mira Kofler"
-    assert [p.name for p in tmp_path.iterdir()] == ["cache"]
+    made = tmp_path / "made.sqlite"
+    with open_store(made, demo.BENCH) as store:
+        demo.found(store, history.founded_at(datetime.now(UTC).date(), 1))
+        history.work_past(
+            store, demo.demo_shop(store), range(1), datetime.now(UTC) - timedelta(days=1)
+        )
+    for file in tmp_path.iterdir():
+        if file != made:
+            file.unlink()
+    monkeypatch.setattr(MadeAtOnce, "made", made, raising=False)
+    monkeypatch.setattr(past, "PastInMaking", MadeAtOnce)
+    rows: list = []
+
+    def run(port, *, demo_hand, **_: object) -> int:
+        rows.append([row.serial for row in port.find_records("").result(10)])
+        assert (demo_hand.past() is None) == (len(rows) == 2)
+        assert "not ready" in demo_hand.open_past() or demo_hand.making.wanted
+        return 0
+
+    monkeypatch.setattr(app, "run_window", run)
+    assert app.run_demo(units=1) == 0
+    today, whole = rows
+    assert "MR-3101" in today
+    assert set(whole) == {*today, "MR-1000"}
+    assert [p.name for p in tmp_path.iterdir()] == ["made.sqlite"]
 
 
 def test_a_bench_without_settings_and_display_says_how_to_set_up(monkeypatch):

@@ -77,8 +77,9 @@ ROWS = {
         "numpy",
     ),
     "ui": row(
-        "screens.model quantities.units driver_api.errors atomic_file resources",
-        "PySide6 shiboken6 pyqtgraph numpy",
+        "screens.model quantities.notation quantities.units driver_api.errors atomic_file"
+        " resources",
+        "PySide6 shiboken6 pyqtgraph numpy pypdfium2",
     ),
     "demo": row(
         "screens bench reports store domain devices metrology quantities link driver_api.errors"

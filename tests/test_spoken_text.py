@@ -73,9 +73,10 @@ def test_a_source_gives_its_texts_and_neither_docstrings_nor_names(tmp_path, mon
         '"""A module."""',
         'x = f"read {y} now"',
         'name = "desk"; label = "Whole"; z = {"k": "a b"}',
+        "w = f\"{y} {'in' if y else 'out'}side\"",
     )
     source = "\n".join(lines)
     (tmp_path / "one.py").write_text(source, encoding="utf-8")
     monkeypatch.setattr("tests.spoken_text.ROOT", tmp_path)
     texts = {spoken.text for spoken in texts_of_source(tmp_path / "one.py")}
-    assert texts == {"read … now", "Whole", "a b"}
+    assert texts == {"read … now", "Whole", "a b", "… inside", "… outside"}

@@ -119,7 +119,7 @@ class BenchInstruments:
 
     def of(self, role: InstrumentRole) -> tuple[BenchInstrument, ...]:
         """Return the instruments of a role, in the order of the settings."""
-        return tuple(one for one in self.fitted if one.role == role)
+        return tuple(one for one in self.fitted if one.registered.role == role)
 
     def named(self, instrument_id: str) -> BenchInstrument:
         """Return the instrument of this id. Raises :class:`NotAllowedError`."""

@@ -15,6 +15,7 @@ from benchstation.config.settings import InstrumentSettings, Settings, own_profi
 from benchstation.devices.profile import profile_text
 from benchstation.domain.events import BenchSettingChanged, Event
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.notation import significant
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
 from benchstation.store.chain_store import ChainStore
 
@@ -70,7 +71,7 @@ class Item:
         if self.dimension is None:
             return str(value)
         unit = self.unit(system)
-        return f"{value / parse(f'1 {unit}', self.dimension):.6g} {unit}"
+        return f"{significant(value / parse(f'1 {unit}', self.dimension), 6)} {unit}"
 
 
 ON_OFF = (("true", "on"), ("false", "off"))

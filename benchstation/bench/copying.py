@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import local_time
 from benchstation.store.backup import copies_in, drill, make_copy, proven_in
 from benchstation.store.copies import Copy
 from benchstation.store.engine import Store
@@ -33,9 +34,7 @@ class CopyStanding:
         if self.newest is None:
             return "There is no copy of the records yet."
         if now - self.newest.utc > OLD_AFTER:
-            return (
-                f"The newest copy of the records is of {self.newest.utc.astimezone():%d %b %H:%M}."
-            )
+            return f"The newest copy of the records is of {local_time(self.newest.utc)}."
         return ""
 
     def made_today(self, now: datetime) -> bool:

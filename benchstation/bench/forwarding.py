@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import local_clock, local_time
 from benchstation.store.backends.postgresql import ShopAddress
 from benchstation.store.backends.postgresql_errors import ShopAwayError
 from benchstation.store.engine import Store
@@ -59,8 +60,8 @@ class ForwardStanding:
 
 
 def _clock(utc: datetime, now: datetime) -> str:
-    here = utc.astimezone()
-    return f"{here:%H:%M}" if now - utc < timedelta(hours=20) else f"{here:%d %b %H:%M}"
+    recent = now - utc < timedelta(hours=20)
+    return local_clock(utc, seconds=False) if recent else local_time(utc)
 
 
 class Forwarder:

@@ -3,7 +3,7 @@
 Every action checks, journals and folds, in that order; what is on screen is what is in the journal.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -32,13 +32,14 @@ from benchstation.config.settings import Settings
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.body_temperature import BodyTemperature
 from benchstation.domain.events import Event, PinRefused, ScaleChosen
+from benchstation.domain.form_fields import SIGNATURE
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.people import Person, Role
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.surroundings import Surroundings
-from benchstation.domain.unit_commands import SIGNATURE, NotAllowedError
+from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unit_temperature import around_unit, condition_of, unit_temperature
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
@@ -72,6 +73,13 @@ class Command:
     def __call__(self, session: "BenchSession") -> Message:
         """Do it and return what to say; raise, and nothing was done."""
         raise NotImplementedError
+
+    def wrong(self, session: "BenchSession") -> Iterable[StationError]:
+        """Return what its typed fields would be refused for, while they are typed.
+
+        It asks the very rules of the call, which come before anything is done.
+        """
+        return ()
 
     @classmethod
     def who(cls) -> str:
@@ -207,12 +215,16 @@ class BenchSession:
 
     def unit_temperature(self, rebuild: Rebuild) -> BodyTemperature:
         """Return the temperature of the unit's body now, with its uncertainty."""
-        drift = self.known_air.limits.room_drift_k_s
-        return unit_temperature(rebuild, self.air(), self.clock.utc(), drift)
+        return self._body_in(self.air(), rebuild)
 
     def around_unit(self, rebuild: Rebuild) -> Surroundings:
         """Return what the unit's gas is surrounded by: its own temperature, the air's pressure."""
-        return around_unit(self.unit_temperature(rebuild), self.air())
+        air = self.air()
+        return around_unit(self._body_in(air, rebuild), air)
+
+    def _body_in(self, air: Surroundings, rebuild: Rebuild) -> BodyTemperature:
+        drift = self.known_air.limits.room_drift_k_s
+        return unit_temperature(rebuild, air, self.clock.utc(), drift)
 
     def conditions(self, rebuild: Rebuild) -> tuple[Condition, ...]:
         """Return what a result of now is judged with, and from what each is known."""

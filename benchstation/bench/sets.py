@@ -16,10 +16,13 @@ from benchstation.domain.orders import Line, LineState, Order
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind
 from benchstation.store.chain_store import ChainStore
+from benchstation.store.errors import NotOnRecordError
 from benchstation.store.order_queries import get_order
 from benchstation.store.queries import record_of
 
 FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
+ELSEWHERE = "filed at another bench"
+"""The state of a unit whose record this bench does not have: it cannot be compared with here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,21 @@ class UnitSet:
     def against(self) -> tuple[Spread, ...]:
         """Return what stands against filing this unit without a deviation."""
         return not_matching(self.spreads, self.this) if self.this else ()
+
+    @property
+    def not_compared(self) -> tuple[str, ...]:
+        """Return the serials of the units that were filed where this bench cannot see them."""
+        return tuple(m.serial for m in self.members if m.state == ELSEWHERE) if self.this else ()
+
+    @property
+    def refusal(self) -> str:
+        """Return why the unit is not filed with its set as it stands; empty: nothing is why."""
+        if self.against:
+            return f"it does not match its set: {', '.join(s.what for s in self.against)}"
+        if self.not_compared:
+            names = ", ".join(self.not_compared)
+            return f"it is not compared with all of its set: {names} was {ELSEWHERE}"
+        return ""
 
 
 def sets_of(
@@ -87,7 +105,10 @@ def _lines(order: Order, specification_id: str) -> list[Line]:
 
 
 def _member(store: ChainStore, line: Line, specification: Specification) -> Member:
-    if line.state in FILED:
+    if line.state not in FILED:
+        return Member(line.serial, line.position, line.unit_id, line.state.value)
+    try:
         record = record_of(store, line.unit_id)
-        return member_of(compared_in(record), specification, line.state.value)
-    return Member(line.serial, line.position, line.unit_id, line.state.value)
+    except NotOnRecordError:
+        return Member(line.serial, line.position, line.unit_id, ELSEWHERE)
+    return member_of(compared_in(record), specification, line.state.value)

@@ -8,6 +8,7 @@ from benchstation.bench.idle import Idle
 from benchstation.domain.events import PersonSignedIn, PinRefused
 from benchstation.domain.people import Lockout, Person, check_pin, pause_after
 from benchstation.domain.refusals import NotAllowedError
+from benchstation.quantities.notation import fixed
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.newest import newest_entries
 
@@ -97,5 +98,5 @@ def too_many(person: Person, wait_s: float, where: str) -> NotAllowedError:
     return NotAllowedError(
         f"too many wrong PINs for {person.name}.",
         where=where,
-        advice=f"Wait {wait_s:.0f} s. Alarms can still be seen and heard.",
+        advice=f"Wait {fixed(wait_s, 0)} s. Alarms can still be seen and heard.",
     )

@@ -66,12 +66,12 @@ def take(people: dict[str, Person], event: Event) -> None:
             people[event.person_id] = replace(people[event.person_id], preferences=liked)
 
 
-def badge_events(badges: Iterable[tuple[str, str]], salt: str) -> list[Event]:
+def badge_events(badges: Iterable[tuple[str, str]], salt: str, cost: int = 0) -> list[Event]:
     """Return the facts that make badges people's, (person, text) each; the salt first if new."""
     made = salt or new_badge_salt()
     events: list[Event] = [] if salt else [BadgeSaltMade(made)]
     return events + [
-        BadgeRegistered(who, badge_mark(text, made), hash_badge(text)) for who, text in badges
+        BadgeRegistered(who, badge_mark(text, made), hash_badge(text, cost)) for who, text in badges
     ]
 
 

@@ -10,6 +10,7 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.recorded_inputs import built_in, stacks_in
 from benchstation.domain.specification import Step
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import local_day
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.queries import earlier_rebuilds, last_part_lots, record_of
 
@@ -47,7 +48,7 @@ def _built_before(store: ChainStore, rebuild: Rebuild) -> tuple[dict[str, Stack]
         except StationError:
             continue
         if stacks:
-            return stacks, f"{unit.sort_utc:%Y-%m-%d}"
+            return stacks, local_day(unit.sort_utc)
     return {}, ""
 
 

@@ -14,6 +14,7 @@ from benchstation.bench.sets import UnitSet, set_of
 from benchstation.bench.shop import Shop
 from benchstation.bench.step_history import StepHistory, known_at
 from benchstation.domain.events import Event, OilUnweighed
+from benchstation.domain.form_fields import AT, SIGNATURE
 from benchstation.domain.gas_charge import target_for
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.photos import Photo
@@ -21,7 +22,6 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.surroundings import Surroundings
-from benchstation.domain.unit_commands import AT, SIGNATURE
 from benchstation.physics.damper import ChargeTarget
 from benchstation.store.chain_store import ChainStore
 

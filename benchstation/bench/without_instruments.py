@@ -22,7 +22,7 @@ OF_THE_SHOP = (
     "reset_pin", "take_off", "change_pin", "register_badge", "drop_badge", "prefer",
     "receive_certificate", "receive_hydrometer", "receive_two_densities", "use_up",
     "withdraw_lot", "receive_material", "use_up_material", "withdraw_material",
-    "settle_shop", "settle_bench", "settle_both",
+    "settle_shop", "settle_bench", "settle_both", "save_search", "give_notice",
 )  # fmt: skip
 """What is done where nothing is measured; everything else is done at a bench."""
 NO_LIMITS = GuardLimits(1e5, 2e5, "no gauge")

@@ -42,6 +42,7 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         help="so many benches and their shop, with a PostgreSQL that is thrown away",
     )
     shown.add_argument("--bench-at", type=Path, help=argparse.SUPPRESS)
+    shown.add_argument("--past", type=int, help=argparse.SUPPRESS)
     rehearsed = commands.add_parser(
         "rehearse", help="a whole rebuild on virtual devices, without a screen"
     )
@@ -226,15 +227,22 @@ def _demo(options: argparse.Namespace) -> int:
 
     if options.bench_at is not None:
         return run_demo_bench(options.bench_at)
-    progress = _Progress()
-
-    def tell(done: int, total: int) -> None:
-        if done % 5 == 0:
-            progress("units of the shop's past", done, total)
-
+    if options.past is not None:
+        return _make_past(options.past)
     if options.benches is not None:
+        progress = _Progress()
         return run_demo_shop(options.benches, lambda n, of: progress("benches", n + 1, of))
-    return run_demo(tell)
+    return run_demo()
+
+
+def _make_past(units: int) -> int:
+    """Make the demonstration's past for a window that runs already; it reads how far this is."""
+    from datetime import UTC, datetime
+
+    from benchstation.demo.history import history_file
+
+    history_file(datetime.now(UTC).date(), units, lambda done, total: print(done, flush=True))
+    return 0
 
 
 def _set_up(options: argparse.Namespace) -> int:

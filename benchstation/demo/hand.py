@@ -5,8 +5,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from benchstation.bench.session import BenchSession
+from benchstation.demo.past import PastInMaking
 from benchstation.demo.world import World
 from benchstation.domain.specification import StepKind
+from benchstation.screens.model.service import PastView
 
 SYRINGE_KG = 1e-3
 BLEED_KG = 5e-4
@@ -20,7 +22,10 @@ class VirtualHand:
     """Moves the virtual bench as a hand would. Safe from any thread."""
 
     world: World
+    making: PastInMaking | None = None
+    """The past that is made beside the bench, where it was not there when the window opened."""
     _unit: list[str] = field(default_factory=list)
+    _at_work: bool = False
 
     def follow(self, session: BenchSession) -> None:
         """Put a worn unit on the virtual bench whenever another one is opened at the bench.
@@ -29,6 +34,7 @@ class VirtualHand:
         Vent then lets the fill line down.
         """
         rebuild = session.rebuild
+        self._at_work = rebuild is not None and not rebuild.ended
         if rebuild is None or rebuild.ended:
             return
         if [rebuild.unit_id] != self._unit:
@@ -88,6 +94,19 @@ class VirtualHand:
             "regulator_gauge_pa": model.regulator_gauge_pa,
             "on_pan": model.on_pan,
         }
+
+    def past(self) -> PastView | None:
+        """Return how far the shop's past is made; ``None`` where it is on record already."""
+        return self.making.view() if self.making is not None else None
+
+    def open_past(self) -> str:
+        """Ask for the past when the window has closed; return what is against it, or nothing."""
+        if self._at_work:
+            return "A unit is on the bench. File it or set it aside first."
+        if self.making is None or not self.making.view().ready:
+            return "The past is not ready yet."
+        self.making.wanted = True
+        return ""
 
 
 def _share(value: float) -> float:

@@ -41,23 +41,34 @@ _FOUND = ("weeping at wiper", "rod scored", "gas lost", "in good order", "soft",
 Progress = Callable[[int, int], None]
 
 
+def founded_at(today: date, units: int = UNITS) -> datetime:
+    """Return when a shop with a past of ``units`` began."""
+    return _first(today) - timedelta(days=_days(units) + 1)
+
+
 def make_history(
     store: Store, today: date, units: int = UNITS, progress: Progress | None = None
 ) -> None:
     """Fill an empty store with the shop and ``units`` filed units of the days before ``today``."""
-    days = -(-units // UNITS_A_DAY)
-    first = datetime(today.year, today.month, today.day, FIRST_HOUR, tzinfo=UTC)
     with store.bulk():
-        demo.found(store, first - timedelta(days=days + 1))
+        demo.found(store, founded_at(today, units))
         shop = demo.demo_shop(store)
-        _work_days(store, shop, range(units), first - timedelta(days=days), progress)
+        begin = _first(today) - timedelta(days=_days(units))
+        _work_days(store, shop, range(units), begin, progress)
+
+
+def _first(today: date) -> datetime:
+    return datetime(today.year, today.month, today.day, FIRST_HOUR, tzinfo=UTC)
+
+
+def _days(units: int) -> int:
+    return -(-units // UNITS_A_DAY)
 
 
 def work_past(store: Store, shop: Shop, numbers: range, first: datetime) -> None:
     """Work units of these numbers on the days before ``first``, all in one commit."""
-    days = -(-len(numbers) // UNITS_A_DAY)
     with store.bulk():
-        _work_days(store, shop, numbers, first - timedelta(days=days), None)
+        _work_days(store, shop, numbers, first - timedelta(days=_days(len(numbers))), None)
 
 
 def _work_days(
@@ -167,20 +178,32 @@ def _dispose(store: Store, unit_id: str, start: datetime, chance: random.Random)
     store.append([UnitDisposed(unit_id, word, reason)], person=demo.QA, utc=when)
 
 
+def kept_history(today: date, units: int = UNITS) -> Path | None:
+    """Return the store with the demo shop's past that is kept in the user's cache for a month."""
+    kept = sorted(_folder().glob(f"{_name(units)}-*.sqlite"))
+    return kept[-1] if kept and _age_days(kept[-1], today) <= LONGEST_KEPT_DAYS else None
+
+
 def history_file(today: date, units: int = UNITS, progress: Progress | None = None) -> Path:
-    """Return a store with the demo shop's past, kept in the user's cache for a month."""
-    folder = platformdirs.user_cache_path("benchstation", appauthor=False) / "demonstration"
-    name = f"{__version__}-{MADE_AS}-{units}"
-    kept = sorted(folder.glob(f"{name}-*.sqlite"))
-    if kept and _age_days(kept[-1], today) <= LONGEST_KEPT_DAYS:
-        return kept[-1]
+    """Return a store with the demo shop's past, made where none is kept."""
+    if kept := kept_history(today, units):
+        return kept
+    folder = _folder()
     if folder.is_dir():
         shutil.rmtree(folder)
     folder.mkdir(parents=True)
     making = folder / f"making-{os.getpid()}.sqlite"
     with open_store(making, demo.BENCH) as store:
         make_history(store, today, units, progress)
-    return making.replace(folder / f"{name}-{today.isoformat()}.sqlite")
+    return making.replace(folder / f"{_name(units)}-{today.isoformat()}.sqlite")
+
+
+def _folder() -> Path:
+    return platformdirs.user_cache_path("benchstation", appauthor=False) / "demonstration"
+
+
+def _name(units: int) -> str:
+    return f"{__version__}-{MADE_AS}-{units}"
 
 
 def _age_days(kept: Path, today: date) -> int:

@@ -19,6 +19,7 @@ from benchstation.demo.air_reading import HERE_FOR, read_air
 from benchstation.demo.recording import photograph, typed_at
 from benchstation.demo.world import World
 from benchstation.domain.can_lots import unconfirmed
+from benchstation.domain.form_fields import SIGNATURE
 from benchstation.domain.gas_mass import missing_proof
 from benchstation.domain.guard import AlarmKind
 from benchstation.domain.inputs.confirmation import Confirmation
@@ -30,7 +31,6 @@ from benchstation.domain.people import Person
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Method, Step, StepKind
-from benchstation.domain.unit_commands import SIGNATURE
 from benchstation.domain.unweighed import emptied_field, statements
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision

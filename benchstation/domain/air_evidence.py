@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.surroundings import HIGHEST_K, HIGHEST_PA, LOWEST_K, LOWEST_PA
+from benchstation.quantities.notation import fixed
 
 WEATHER_PA = 1200.0
 SET_UP_K, SET_UP_PA, SET_UP_HUMIDITY = 5.0, 3000.0, 0.2
@@ -133,7 +134,7 @@ def in_words(seconds: float) -> str:
     """Return an age in words."""
     minutes = int(seconds // 60)
     if minutes < 1:
-        return f"{seconds:.0f} s"
+        return f"{fixed(seconds, 0)} s"
     if minutes < 60:
         return f"{minutes} min"
     hours, rest = divmod(minutes, 60)

@@ -1,10 +1,11 @@
 """Values read by hand on another instrument: the last resort, marked as such and confirmed."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import in_field
 from benchstation.quantities.units import Dimension, parse
 
 LONGEST_TEXT = 64
@@ -38,22 +39,29 @@ def read_by_hand(
     fields: Mapping[str, str], dimension: Dimension, default_unit: str, where: str
 ) -> ByHand:
     """Read the form of a value by hand; raises when anything is missing or cannot be so."""
-    name, serial = (fields.get(k, "").strip() for k in ("instrument", "instrument_serial"))
-    if not all(t and t.isprintable() and len(t) <= LONGEST_TEXT for t in (name, serial)):
-        raise NotAllowedError(
-            "what it was read on is missing.",
-            where=where,
-            advice="Give the instrument's name and its serial number; what you typed is kept.",
-        )
 
-    def quantity(key: str) -> float:
-        return parse(fields.get(key, ""), dimension, default_unit=default_unit)
+    def quantity(key: str, wrong: Callable[[float], bool], advice: str) -> float:
+        with in_field(key):
+            value = parse(fields.get(key, ""), dimension, default_unit=default_unit)
+            if wrong(value):
+                raise NotAllowedError("this cannot be.", where=where, advice=advice)
+        return value
 
-    value, resolution, expanded = (quantity(k) for k in ("by_hand", "last_digit", "expanded"))
-    if value < 0 or resolution <= 0 or expanded < 0:
-        raise NotAllowedError(
-            "a value below zero, or an instrument without a last digit, is no reading.",
-            where=where,
-            advice="Give what was read, the step of its last digit, and U from its certificate.",
-        )
-    return ByHand(value, name, serial, resolution, expanded)
+    def text(key: str, what: str) -> str:
+        typed = fields.get(key, "").strip()
+        if not typed or not typed.isprintable() or len(typed) > LONGEST_TEXT:
+            raise NotAllowedError(
+                f"{what} it was read on is missing.",
+                where=where,
+                advice="What you typed is kept.",
+                field=key,
+            )
+        return typed
+
+    return ByHand(
+        quantity("by_hand", lambda v: v < 0, "Give what was read: it is not below zero."),
+        text("instrument", "the name of what"),
+        text("instrument_serial", "the serial number of what"),
+        quantity("last_digit", lambda v: v <= 0, "Give the step of its last digit."),
+        quantity("expanded", lambda v: v < 0, "Give U from its certificate: it is not below zero."),
+    )

@@ -14,6 +14,7 @@ from benchstation.domain.refusals import NotAllowedError
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.metrology.calibration_run import Direction, Point, evaluate
 from benchstation.metrology.uncertainty import Budget
+from benchstation.quantities.notation import significant
 
 LEAST_GAIN, MOST_GAIN = 0.5, 2.0
 """Beyond these a figure was mistyped, or given in another unit."""
@@ -117,7 +118,7 @@ def require_gain(gain: float) -> None:
     """Raise where a gain is none that a sound instrument has."""
     if not LEAST_GAIN < gain < MOST_GAIN:
         raise NotAllowedError(
-            f"a gain of {gain:.4g} is no correction but another unit.",
+            f"a gain of {significant(gain, 4)} is no correction but another unit.",
             advice="See that reference and reading are in the unit that is named.",
             field="gain",
         )

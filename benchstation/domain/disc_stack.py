@@ -12,6 +12,7 @@ from pydantic import Field, ValidationError
 from benchstation.domain.content import Length, NotNegative, Part, Recorded
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import Dimension, parse
 from benchstation.quantities.validation_messages import in_words as failure_in_words
 
@@ -65,7 +66,7 @@ class Stacks(Part):
         """Raise ``ValueError`` for a disc that is wider than the tube or narrower than its seat."""
         for name, discs in (("compression", self.compression), ("rebound", self.rebound)):
             for place, disc in enumerate(discs, 1):
-                where = f"stacks.{name}, row {place}: {disc.outer * 1e3:.2f} mm"
+                where = f"stacks.{name}, row {place}: {fixed(disc.outer * 1e3, 2)} mm"
                 if disc.outer >= bore_m:
                     raise ValueError(f"{where} is not narrower than the bore")
                 if disc.outer <= self.hub:
@@ -111,7 +112,7 @@ def as_text(stack: Sequence[DiscRow]) -> str:
     """Return a stack as the editor's text: JSON rows of diameter, thickness, count, in mm."""
 
     def number(metres: float) -> str:
-        return f"{metres * 1e3:.3f}".rstrip("0").rstrip(".")
+        return fixed(metres * 1e3, 3).rstrip("0").rstrip(".")
 
     rows = [[number(d.outer_m), number(d.thickness_m), str(d.count)] for d in stack]
     return json.dumps(rows)
@@ -243,4 +244,4 @@ def said_of(differences: Iterable[Difference]) -> list[str]:
 def height_in_words(stack: Sequence[DiscRow]) -> str:
     """Return number of discs and total height in mm."""
     count = disc_count(stack)
-    return f"{count} disc{'' if count == 1 else 's'}, {height_m(stack) * 1e3:.2f} mm high"
+    return f"{count} disc{'' if count == 1 else 's'}, {fixed(height_m(stack) * 1e3, 2)} mm high"

@@ -14,6 +14,7 @@ from benchstation.physics.body_temperature import TimeConstant
 from benchstation.physics.damper import ChargeTarget, charge_target_pa
 from benchstation.physics.leak import SLOW_TAUS_S, Drift, Leak
 from benchstation.physics.oil import Oil
+from benchstation.quantities.notation import fixed
 
 _SHARED, _OF_TAU = 0.5, 3.0
 """The time constant of a unit is known to a third."""
@@ -179,7 +180,7 @@ def stood_still(seconds: float, *, stuck: bool) -> str:
     """Return the words for a hold test in which no digit changed; empty where digits moved."""
     if seconds <= 0.0:
         return ""
-    said = f"no digit changed in {seconds:.0f} s"
+    said = f"no digit changed in {fixed(seconds, 0)} s"
     if stuck:
         return f"{said}, though its noise moves them: it seems stuck: check it, hold again"
     return f"{said}; a stuck gauge reads the same"

@@ -15,6 +15,7 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, Step
 from benchstation.metrology.conformity import Decision
 from benchstation.physics import nitrogen
+from benchstation.quantities.formatter import METRIC
 
 COVERAGE = 2.0
 STANDARD_PA = 101_325.0
@@ -122,7 +123,7 @@ def why_never_proven(specification: Specification, scales: Iterable[tuple[float,
         return ""
     return (
         f"no push force is measured after the seal-off, and no scale here can tell its "
-        f"{gas_kg * 1e3:.2f} g of gas"
+        f"{METRIC.mass(gas_kg, 2)} of gas"
     )
 
 

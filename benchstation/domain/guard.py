@@ -26,6 +26,7 @@ from enum import StrEnum
 
 from benchstation.domain.guard_limits import GuardError, GuardLimits
 from benchstation.domain.standing_digits import Filling, StandingDigits
+from benchstation.quantities.notation import significant
 
 LEAST_GAUGE_PA = -20_000.0
 """A reading below this is implausible: nothing at the bench draws a vacuum, and a zero that is so
@@ -293,7 +294,7 @@ class Guard:
             self._pressure_unknown()
             if self._armed:
                 alarm = self._alarms[AlarmKind.SIGNAL_LOST]
-                words = f"no reading for more than {self._limits.stale_after_s:g} s"
+                words = f"no reading for more than {significant(self._limits.stale_after_s, 6)} s"
                 self._true(alarm, now, changes, detail=words)
         return tuple(changes)
 
@@ -500,7 +501,7 @@ class Guard:
         if risen >= self._limits.again.rise * self._limits.limit_gauge_pa:
             alarm.detail = "it keeps rising"
         elif before is AlarmState.ACTIVE_ACKNOWLEDGED and lasts:
-            alarm.detail = f"still exceeded after {self._limits.again.after_s:g} s"
+            alarm.detail = f"still exceeded after {significant(self._limits.again.after_s, 6)} s"
         else:
             return
         alarm.heard_gauge_pa = gauge_pa

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.notation import fixed, percent
 
 LEAST_AGAIN_RISE, MOST_AGAIN_RISE = 0.01, 0.10
 LEAST_AGAIN_S, MOST_AGAIN_S = 10.0, 300.0
@@ -29,13 +30,13 @@ class HeardAgain:
         """Refuse what would leave the alarm silent, or never silent."""
         if not LEAST_AGAIN_RISE <= self.rise <= MOST_AGAIN_RISE:
             raise GuardError(
-                f"a limit is heard again after a further rise of {LEAST_AGAIN_RISE:.0%} to "
-                f"{MOST_AGAIN_RISE:.0%} of it."
+                f"a limit is heard again after a further rise of {percent(LEAST_AGAIN_RISE)} to "
+                f"{percent(MOST_AGAIN_RISE)} of it."
             )
         if not LEAST_AGAIN_S <= self.after_s <= MOST_AGAIN_S:
             raise GuardError(
-                f"a limit that stays exceeded is heard again after {LEAST_AGAIN_S:g} s to "
-                f"{MOST_AGAIN_S:g} s."
+                "a limit that stays exceeded is heard again after "
+                f"{fixed(LEAST_AGAIN_S, 0)} s to {fixed(MOST_AGAIN_S, 0)} s."
             )
 
 

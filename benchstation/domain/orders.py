@@ -183,6 +183,7 @@ def place(
             f"there is an order {name} already.",
             where="Queue",
             advice="Choose another name; units come to an order by a list of units.",
+            field="order",
         )
     lines = _checked(name, due, note, units, families, ())
     if matched and len(lines) < 2:
@@ -202,7 +203,7 @@ def change(known: Order, due: str, note: str, reason: str, *, matched: bool) -> 
     """Return an order with another due day, note or set mark."""
     _check_order(known.order, due, note)
     if not reason.strip():
-        raise _refused("a change of an order needs a reason.", "Say why in a few words.")
+        raise _refused("a change of an order needs a reason.", "Say why in a few words.", "reason")
     if (due.strip(), note.strip(), matched) == (known.due, known.note, known.matched):
         raise _refused("nothing of it is different.")
     return OrderChanged(known.order, due.strip(), note.strip(), matched, reason.strip())
@@ -217,8 +218,8 @@ def withdraw(line: Line, reason: str) -> OrderUnitWithdrawn:
     return OrderUnitWithdrawn(line.order, line.line, reason.strip())
 
 
-def _refused(what: str, advice: str = "Nothing was changed.") -> NotAllowedError:
-    return NotAllowedError(what, where="Queue", advice=advice)
+def _refused(what: str, advice: str = "Nothing was changed.", field: str = "") -> NotAllowedError:
+    return NotAllowedError(what, where="Queue", advice=advice, field=field)
 
 
 def text_problem(text: str, longest: int) -> str:
@@ -231,15 +232,17 @@ def text_problem(text: str, longest: int) -> str:
 def _check_order(name: str, due: str, note: str) -> None:
     wrong = "is missing" if not name else text_problem(name, LONGEST_NAME)
     if wrong:
-        raise _refused(f"the order's name {wrong}.")
+        raise _refused(f"the order's name {wrong}.", field="order")
     if text_problem(note.strip(), LONGEST_NOTE):
-        raise _refused(f"the note {text_problem(note.strip(), LONGEST_NOTE)}.")
+        raise _refused(f"the note {text_problem(note.strip(), LONGEST_NOTE)}.", field="note")
     if due.strip():
         try:
             date.fromisoformat(due.strip())
         except ValueError:
             raise _refused(
-                f"'{due.strip()[:20]}' is no day.", "Write it as 2026-03-31, or leave it empty."
+                f"'{due.strip()[:20]}' is no day.",
+                "Write it as 2026-03-31, or leave it empty.",
+                "due",
             ) from None
 
 
@@ -258,19 +261,21 @@ def _checked(
     serials = [line.serial.casefold() for line in waiting if line.serial]
     places = [line.position.casefold() for line in waiting if line.position]
     known, lines = set(families), []
-    for unit in units:
-        if unit.specification_id not in known:
-            raise _refused("a unit's family is missing.", "Choose one; what you typed is kept.")
+    for number, unit in enumerate(units, 1):
         serial, position = unit.serial.strip(), unit.position.strip()
         for what, text, wrong, seen in (
             ("serial", serial, serial_problem(serial), serials),
             ("position", position, text_problem(position, LONGEST_NAME), places),
         ):
             if wrong:
-                raise _refused(f"the {what} '{text[:20]}' {wrong}.")
+                raise _refused(f"the {what} '{text[:20]}' {wrong}.", field=f"{what}{number}")
             if text and text.casefold() in seen:
-                raise _refused(f"the {what} {text} is in this order twice.")
+                twice = f"the {what} {text} is in this order twice."
+                raise _refused(twice, field=f"{what}{number}")
             seen.append(text.casefold())
+        if unit.specification_id not in known:
+            kept = "Choose one; what you typed is kept."
+            raise _refused("a unit's family is missing.", kept, "family")
         lines.append(
             OrderedUnit(
                 uuid.uuid4().hex,

@@ -118,8 +118,11 @@ def pause_after(failures: int) -> float:
     return min(pause_s, LONGEST_PAUSE_S)
 
 
-def hash_pin(pin: str) -> str:
-    """Return salted hash of a new PIN of 6 to 32 digits. Raises :class:`PinError`. Takes 50 ms."""
+def hash_pin(pin: str, cost: int = 0) -> str:
+    """Return salted hash of a new PIN of 6 to 32 digits. Raises :class:`PinError`. Takes 50 ms.
+
+    A ``cost`` of its own is for a PIN that everybody may know.
+    """
     if not (pin.isascii() and pin.isdigit() and LEAST_PIN_DIGITS <= len(pin) <= MOST_PIN_DIGITS):
         raise PinError(
             "this PIN is refused; nothing was changed.",
@@ -130,7 +133,7 @@ def hash_pin(pin: str) -> str:
             "this PIN is too easy to guess; nothing was changed.",
             advice="Use digits that are neither all the same nor in counting order.",
         )
-    return _hashed(pin)
+    return _hashed(pin, cost)
 
 
 def check_pin(person: Person, pin: str) -> bool:
@@ -148,15 +151,18 @@ def badge_mark(text: str, salt: str) -> str:
     return hmac.new(salt.encode(), text.strip().encode("utf-8"), hashlib.sha256).hexdigest()[:2]
 
 
-def hash_badge(text: str) -> str:
-    """Return a salted hash of a badge's text. Raises :class:`BadgeError`. Takes 50 ms."""
+def hash_badge(text: str, cost: int = 0) -> str:
+    """Return a salted hash of a badge's text. Raises :class:`BadgeError`. Takes 50 ms.
+
+    A ``cost`` of its own is for a badge that everybody may know.
+    """
     plain = text.strip()
     if not (LEAST_BADGE <= len(plain) <= MOST_BADGE and plain.isprintable()):
         raise BadgeError(
             "this badge is refused; nothing was changed.",
             advice=f"Use one of {LEAST_BADGE} to {MOST_BADGE} printable characters.",
         )
-    return _hashed(plain)
+    return _hashed(plain, cost)
 
 
 def badge_marked(people: Iterable[Person], text: str, salts: Sequence[str]) -> list[Person]:
@@ -186,11 +192,12 @@ def badge_owners(people: Iterable[Person], text: str, salts: Sequence[str]) -> I
             yield person
 
 
-def _hashed(secret: str) -> str:
+def _hashed(secret: str, cost: int = 0) -> str:
     salt = secrets.token_bytes(16)
-    parts = (salt, _derive(secret, salt, COST, _BLOCK, _LANES))
+    cost = cost or COST
+    parts = (salt, _derive(secret, salt, cost, _BLOCK, _LANES))
     texts = (base64.b64encode(part).decode("ascii") for part in parts)
-    return "$".join(("scrypt", str(COST), str(_BLOCK), str(_LANES), *texts))
+    return "$".join(("scrypt", str(cost), str(_BLOCK), str(_LANES), *texts))
 
 
 def _matches(stored: str, secret: str) -> bool:

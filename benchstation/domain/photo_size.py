@@ -4,6 +4,9 @@ PNG: the first chunk, IHDR, of ISO/IEC 15948, 11.2.2. JPEG: the frame header of 
 found by following the marker segments of B.1.1.4.
 """
 
+from benchstation.quantities.notation import fixed
+
+LARGEST_BYTES = 12_000_000
 MOST_PIXELS = 60_000_000
 """A decoded picture takes four bytes a pixel: 240 MB."""
 LONGEST_SIDE = 16_000
@@ -50,7 +53,7 @@ def why_not_drawn(width: int, height: int) -> str:
         return "the picture's header does not say its size"
     if width * height > MOST_PIXELS or max(width, height) > LONGEST_SIDE:
         return (
-            f"the picture has {width} x {height} pixels; at most {MOST_PIXELS / 1e6:.0f} million "
-            f"and {LONGEST_SIDE} on a side are allowed"
+            f"the picture has {width} × {height} pixels; at most "
+            f"{fixed(MOST_PIXELS / 1e6, 0)} million and {LONGEST_SIDE} on a side are allowed"
         )
     return ""

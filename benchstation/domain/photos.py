@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 from benchstation.domain.events import Event, PhotoSetAside, PhotoTaken
 from benchstation.domain.inputs.photos import Photos
-from benchstation.domain.photo_size import pixel_size, why_not_drawn
+from benchstation.domain.photo_size import LARGEST_BYTES, pixel_size, why_not_drawn
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Step
 from benchstation.domain.unit_commands import require_step
+from benchstation.quantities.notation import fixed
 
-LARGEST_BYTES = 12_000_000
 LONGEST_CAPTION = 200
 JPEG, PNG = "image/jpeg", "image/png"
 # First bytes, and what the last part of the file must hold: a file cut off has no end.
@@ -67,8 +67,8 @@ def require_size(size_bytes: int, where: str) -> None:
     """Raise when a picture is larger than is taken."""
     if size_bytes > LARGEST_BYTES:
         raise NotAllowedError(
-            f"the picture has {size_bytes / 1e6:.1f} MB; at most {LARGEST_BYTES / 1e6:.0f} MB are "
-            "allowed.",
+            f"the picture has {fixed(size_bytes / 1e6, 1)} MB; at most "
+            f"{fixed(LARGEST_BYTES / 1e6, 0)} MB are allowed.",
             where=where,
             advice="Choose a smaller picture size on the camera; nothing was kept.",
         )
@@ -123,4 +123,8 @@ def set_aside(rebuild: Rebuild) -> list[Event]:
 
 def size_in_words(size_bytes: int) -> str:
     """Return a file's size."""
-    return f"{size_bytes / 1e6:.1f} MB" if size_bytes >= 1e5 else f"{size_bytes / 1e3:.0f} kB"
+    return (
+        f"{fixed(size_bytes / 1e6, 1)} MB"
+        if size_bytes >= 1e5
+        else f"{fixed(size_bytes / 1e3, 0)} kB"
+    )

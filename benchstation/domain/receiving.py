@@ -67,22 +67,19 @@ def material_of(given: Described, today: date) -> Material:
     """Return the material that is described; raise for what is missing or cannot be."""
     sort = given.sort
     number = "" if sort.calibrated else printed(given.number, "number", "number")
+    lot = printed(given.lot, "lot or id", "lot", LONGEST_LOT)
+    name = printed(given.name, "name", "name")
+    supplier = printed(given.supplier, "supplier or source", "supplier")
+    until = last_day(given.until, needed=sort.calibrated)
+    certificate = printed(given.certificate, "certificate", "certificate", needed=sort.calibrated)
     nominal, weight_class = None, ""
     if sort is Sort.WEIGHT:
         nominal, weight_class = _weight(given)
     elif given.nominal_kg is not None or given.weight_class:
         raise refused("only a check weight has a mass and a class.", "Leave both empty.", "nominal")
+    received = today.isoformat()
     return Material(
-        sort,
-        number,
-        printed(given.lot, "lot or id", "lot", LONGEST_LOT),
-        printed(given.name, "name", "name"),
-        printed(given.supplier, "supplier or source", "supplier"),
-        today.isoformat(),
-        last_day(given.until, needed=sort.calibrated),
-        printed(given.certificate, "certificate", "certificate", needed=sort.calibrated),
-        nominal,
-        weight_class,
+        sort, number, lot, name, supplier, received, until, certificate, nominal, weight_class
     )
 
 

@@ -1,6 +1,6 @@
 """Signing a step with what its form says: each input is checked, and its result is evidence."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -15,13 +15,14 @@ from benchstation.domain.inputs.given import (
     Taken,
 )
 from benchstation.domain.inputs.oil import OilInput
-from benchstation.domain.inputs.registry import Evidence
+from benchstation.domain.inputs.registry import Evidence, Result
 from benchstation.domain.inputs.second_reading import SecondReading
 from benchstation.domain.materials import Stock
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.unit_commands import require_step
+from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.units import UnitSystem
 
 SIGNED = tuple(
@@ -55,6 +56,38 @@ def sign_step(
 
 def evidence_of(rebuild: Rebuild, step: Step, fields: Mapping[str, str], now: BenchNow) -> Evidence:
     """Return what each input of a step gives; raise with all that is still to do."""
+    found = []
+    missing: list[StillToDoError] = []
+    for result in _checked(rebuild, step, fields, now):
+        if isinstance(result, StillToDoError):
+            missing.append(result)
+        elif isinstance(result, StationError):
+            raise result
+        elif result is not None:
+            found.append(result)
+    if missing:
+        raise NotAllowedError(
+            f"still to do: {'; '.join(error.missing for error in missing)}.",
+            where=step.title,
+            advice=" ".join(dict.fromkeys(error.advice for error in missing)),
+            field=missing[0].field,
+        )
+    return tuple(found)
+
+
+def wrong_at_step(
+    rebuild: Rebuild, step: Step, fields: Mapping[str, str], now: BenchNow
+) -> Iterator[StationError]:
+    """Return what each input refuses of a form that is being filled in."""
+    for result in _checked(rebuild, step, fields, now):
+        if isinstance(result, StationError):
+            yield result
+
+
+def _checked(
+    rebuild: Rebuild, step: Step, fields: Mapping[str, str], now: BenchNow
+) -> Iterator[Result | StationError | None]:
+    """Return what each input gives, or is refused for; a refusal names the field."""
     specification = rebuild.specification
     given = Given(
         step.title,
@@ -74,20 +107,14 @@ def evidence_of(rebuild: Rebuild, step: Step, fields: Mapping[str, str], now: Be
         now.stock,
         now.today,
     )
-    found = []
-    missing: list[StillToDoError] = []
     for asked in specification.asked_at(step):
         assert not isinstance(asked.input, OilInput | ChargeInput | SecondReading), (
             "signed by their captures"
         )
         try:
-            found.append(asked.input.check(asked.name, given))
-        except StillToDoError as error:
-            missing.append(error)
-    if missing:
-        raise NotAllowedError(
-            f"still to do: {'; '.join(error.missing for error in missing)}.",
-            where=step.title,
-            advice=" ".join(dict.fromkeys(error.advice for error in missing)),
-        )
-    return tuple(result for result in found if result is not None)
+            with in_field(asked.name):
+                result = asked.input.check(asked.name, given)
+        except StationError as error:
+            yield error
+        else:
+            yield result

@@ -13,6 +13,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.physics.damper import DamperGeometry, FillWindow
 from benchstation.physics.errors import RangeError
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import significant
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.quantities.validation_messages import ValidationFailure, each_in_words
 
@@ -93,7 +94,7 @@ def of_range(error: RangeError, words: QuantityFormatter) -> Problem:
         return Problem("", f"{error.what[:1].upper()}{error.what[1:]}")
     unit = display_unit(dimension, words.system)
     given, low, high = (
-        f"{to_display(value, dimension, words.system):.4g}"
+        significant(to_display(value, dimension, words.system), 4)
         for value in (error.given, error.low, error.high)
     )
     said = f"The {error.quantity} is {given} {unit}; it must be between {low} and {high} {unit}."

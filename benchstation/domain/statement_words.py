@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 
 from benchstation.domain.statements import Code, Gas, Statement, Undone
 from benchstation.metrology.conformity import rule_in_words
+from benchstation.quantities.notation import fixed
 
 GAS: Mapping[Gas, str] = {
     Gas.CHARGED: "charged: there is gas in it",
@@ -75,7 +76,9 @@ def _rule(values: Values) -> str:
 _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.TEXT: lambda values: str(values["text"]),
     Code.LINE_LOST: lambda values: str(values.get("detail") or "the line was lost"),
-    Code.NO_READING: lambda values: f"there was no reading for {float(values['seconds']):.1f} s",
+    Code.NO_READING: lambda values: (
+        f"there was no reading for {fixed(float(values['seconds']), 1)} s"
+    ),
     Code.UNIT_CHANGED: lambda values: (
         f"the unit was changed from {values['before']} to {values['after']}"
     ),

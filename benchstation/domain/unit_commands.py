@@ -31,10 +31,6 @@ from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statement_words import worded
 from benchstation.domain.statements import Code, Statement
 
-AT = "of step"
-"""Under this name a form says of which step it is."""
-SIGNATURE = "signature"
-"""The field that has the PIN of whoever signs with it."""
 PASS = "pass"  # noqa: S105 - a verdict, not a secret
 
 

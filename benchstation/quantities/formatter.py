@@ -5,7 +5,7 @@ import re
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from benchstation.quantities.notation import NO_VALUE, first_power, powered
+from benchstation.quantities.notation import NO_VALUE, first_power, fixed, powered
 from benchstation.quantities.units import (
     Dimension,
     Shown,
@@ -81,7 +81,7 @@ class QuantityFormatter:
         factor, unit, usual = (3386.389, "inHg", 2) if inch_pound else (100.0, "hPa", 0)
         digits = usual if decimals is None else decimals
         value = pa / factor
-        return Shown(f"{value:.{digits}f}" if math.isfinite(value) else NO_VALUE, unit, value)
+        return Shown(fixed(value, digits) if math.isfinite(value) else NO_VALUE, unit, value)
 
     def temperature(self, k: float) -> str:
         """Return a temperature."""

@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.notation import NO_VALUE, powered
+from benchstation.quantities.notation import NO_VALUE, fixed, powered, significant
 
 if TYPE_CHECKING:
     import numpy as np
@@ -111,6 +111,24 @@ _SUGGESTED = {
     Dimension.VOLTAGE: "mV, V",
 }
 
+
+def _torques() -> dict[str, str]:
+    """Return how torques are written: in either order, apart or joined, with or without an s."""
+    forces = {"lbf": "lbf"} | dict.fromkeys(("lb", "lbs", "lbfs", "pound", "pounds"), "lbf")
+    lengths = dict.fromkeys(("in", "inch"), "inch") | dict.fromkeys(("ft", "foot"), "foot")
+    forces |= {"n": "N", "kn": "kN"}
+    lengths |= {"m": "m", "cm": "cm"}
+    found = {}
+    for force, of in forces.items():
+        for length, over in lengths.items():
+            metric = {of in ("N", "kN"), over in ("m", "cm")}
+            if len(metric) == 1:
+                for text in (f"{force} {length}", f"{length} {force}", f"{force}{length}"):
+                    found[text] = f"{of}*{over}"
+                found[f"{length}{force}"] = f"{of}*{over}"
+    return found
+
+
 # Spellings that the library does not know or reads as something else (``fl oz`` as femtolitre
 # ounces, ``F`` as farad). Compared in lower case when the spelling as typed is no unit.
 _ALIASES = {
@@ -126,33 +144,17 @@ _ALIASES = {
         "imp pt": "imperial_pint",
         "us gal": "gallon",
         "cc": "cm**3",
+        "ccm": "cm**3",
         "ml": "mL",
+        "ML": "mL",
         "l": "L",
     },
     Dimension.MASS: {"g": "g", "kg": "kg", "oz": "oz", "lb": "lb", "lbs": "lb"},
     Dimension.LENGTH: {'"': "inch", "in": "inch", "mm": "mm"},
-    Dimension.PRESSURE: {"psi": "psi", "bar": "bar", "mbar": "mbar", "kpa": "kPa"},
+    Dimension.PRESSURE: {"psi": "psi", "bar": "bar", "mbar": "mbar", "kpa": "kPa"}
+    | {"Mbar": "mbar", "hpa": "hPa"},
     Dimension.FORCE: {"n": "N", "kn": "kN", "lbf": "lbf", "kgf": "kgf"},
-    Dimension.TORQUE: {
-        "nm": "N*m",
-        "n m": "N*m",
-        "ncm": "N*cm",
-        "knm": "kN*m",
-        "lbf in": "lbf*inch",
-        "lbf ft": "lbf*foot",
-        "lb in": "lbf*inch",
-        "lb ft": "lbf*foot",
-        "in lb": "lbf*inch",
-        "ft lb": "lbf*foot",
-        "in lbf": "lbf*inch",
-        "ft lbf": "lbf*foot",
-        "in-lb": "lbf*inch",
-        "in-lbf": "lbf*inch",
-        "ft-lbf": "lbf*foot",
-        "ft-lb": "lbf*foot",
-        "lb-in": "lbf*inch",
-        "lb-ft": "lbf*foot",
-    },
+    Dimension.TORQUE: _torques(),
     Dimension.TEMPERATURE: {
         "c": "degC",
         "f": "degF",
@@ -220,11 +222,18 @@ _AMOUNT_DISPLAY = {UnitSystem.METRIC: ("kg", 2), UnitSystem.INCH_POUND: ("lb", 2
 """What a mass is shown in from one of it on, where it says how much there is of something."""
 _DISPLAY = {UnitSystem.METRIC: _METRIC_DISPLAY, UnitSystem.INCH_POUND: _INCH_POUND_DISPLAY}
 
-_QUANTITY = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.DOTALL)
+_QUANTITY = re.compile(
+    r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
+    r"(?:[eE][+-]?\d{1,3}|\s*[×x*]\s*10(?:\^[+-]?\d{1,3}|[⁻⁺]?[⁰¹²³⁴⁵⁶⁷⁸⁹]{1,3}))?)\s*(.*)",
+    re.DOTALL,
+)
+_POWER = re.compile(r"\s*[×x*]\s*10\^?")
+_JOINED = re.compile(r"[\s·⋅•∙.*×-]+")
+"""What may stand between the two factors of a torque."""
 # A product of names with one-digit powers; longer powers would only keep the library busy.
 _FACTOR = r"°?[^\W\d]\w*(?:\^-?\d)?"
 _UNIT_TEXT = re.compile(rf"(?:1?\s*/\s*)?{_FACTOR}(?:\s*[*/]\s*{_FACTOR}|\s+{_FACTOR})*")
-_AMBIGUOUS_COMMA = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?:[eE].*)?")
+_AMBIGUOUS_COMMA = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}(?:\s*[eE×x*].*)?")
 _REFERENCED = re.compile(r"(.+?)[\s(]*(?:g|a|gauge|abs|absolute)\.?\)?", re.IGNORECASE)
 _LONGEST_TEXT = 64
 
@@ -242,9 +251,9 @@ def parse(text: str, dimension: Dimension, *, default_unit: str | None = None) -
     shown_text = text.strip()[:_LONGEST_TEXT]
     match = _QUANTITY.fullmatch(text.strip().replace("−", "-"))
     if not shown_text:
-        raise _refused("Nothing is entered.", dimension)
+        raise _refused("Nothing is entered.", dimension, default_unit)
     if match is None or len(text.strip()) > _LONGEST_TEXT:
-        raise _refused(f"'{shown_text}' is not a number with a unit.", dimension)
+        raise _refused(f"'{shown_text}' is not a number with a unit.", dimension, default_unit)
     number, unit = match.groups()
     unit = " ".join(unit.split()) or default_unit or ""
     if not unit:
@@ -254,12 +263,12 @@ def parse(text: str, dimension: Dimension, *, default_unit: str | None = None) -
             f"'{shown_text}' may mean two numbers: the comma can be a decimal or a thousands mark.",
             advice="Write it with a decimal point, or without a mark.",
         )
-    factor, offset = _conversion(unit, dimension, shown_text)
-    value = _without_noise(float(number.replace(",", ".")) * factor + offset)
+    factor, offset = _conversion(unit, dimension, shown_text, default_unit)
+    value = _without_noise(_number(number) * factor + offset)
     if not math.isfinite(value):
-        raise _refused(f"'{shown_text}' is too large.", dimension)
+        raise _refused(f"'{shown_text}' is too large.", dimension, default_unit)
     if dimension is Dimension.TEMPERATURE and value < 0:
-        raise _refused(f"'{shown_text}' is below absolute zero.", dimension)
+        raise _refused(f"'{shown_text}' is below absolute zero.", dimension, default_unit)
     return value
 
 
@@ -272,7 +281,7 @@ def in_typed_unit(value: float, text: str, dimension: Dimension, default_unit: s
     unit = " ".join(match[2].split()) if match is not None else ""
     unit = unit or default_unit
     factor, offset = _conversion(unit, dimension, text)
-    return f"{(value - offset) / factor:.4g} {unit}"
+    return f"{significant((value - offset) / factor, 4)} {unit}"
 
 
 def conversion(unit: str, dimension: Dimension) -> tuple[float, float]:
@@ -320,8 +329,7 @@ def shown(
     if not math.isfinite(value):
         return Shown(NO_VALUE, unit, math.nan)
     digits = usual if decimals is None else decimals
-    # "z" keeps a value that rounds to nothing from showing as -0.0.
-    number = powered(value) if digits is None else f"{value:z.{digits}f}"
+    number = powered(value) if digits is None else fixed(value, digits)
     return Shown(number, unit, value)
 
 
@@ -334,7 +342,7 @@ def shown_amount(mass_kg: float, system: UnitSystem) -> Shown:
     factor, _ = _conversion(unit, Dimension.MASS, "")
     if not factor <= abs(mass_kg) < math.inf:
         return shown(mass_kg, Dimension.MASS, system)
-    return Shown(f"{mass_kg / factor:.{decimals}f}", unit, mass_kg / factor)
+    return Shown(fixed(mass_kg / factor, decimals), unit, mass_kg / factor)
 
 
 def warm_up() -> None:
@@ -344,10 +352,20 @@ def warm_up() -> None:
             _display_conversion(dimension, system)
 
 
-def _refused(what: str, dimension: Dimension) -> UnitError:
-    return UnitError(
-        what, advice=f"Give a {dimension} as a number and a unit: {_SUGGESTED[dimension]}."
-    )
+def _number(text: str) -> float:
+    """Return the number of ``8,1``, ``1e-6`` and ``1.2 × 10⁻⁶``."""
+    mantissa, power = _POWER.sub("e", text, count=1), ""
+    if "e" in mantissa:
+        mantissa, _, power = mantissa.partition("e")
+        power = "e" + unicodedata.normalize("NFKC", power).replace("−", "-")
+    return float(mantissa.replace(",", ".") + power)
+
+
+def _refused(what: str, dimension: Dimension, default_unit: str | None = None) -> UnitError:
+    advice = f"Give a {dimension} as a number and a unit: {_SUGGESTED[dimension]}."
+    if default_unit:
+        advice += f" A number alone is in {default_unit}."
+    return UnitError(what, advice=advice)
 
 
 def _without_noise(value: float) -> float:
@@ -361,7 +379,9 @@ def _display_conversion(dimension: Dimension, system: UnitSystem) -> tuple[float
     return _conversion(display_unit(dimension, system), dimension, "")
 
 
-def _conversion(unit: str, dimension: Dimension, text: str) -> tuple[float, float]:
+def _conversion(
+    unit: str, dimension: Dimension, text: str, default_unit: str | None = None
+) -> tuple[float, float]:
     found = _find_conversion(unit, dimension)
     if found is not None:
         return found
@@ -376,7 +396,7 @@ def _conversion(unit: str, dimension: Dimension, text: str) -> tuple[float, floa
             advice="Whether a pressure is gauge or absolute belongs to the field: "
             f"write {referenced[1].strip()} alone, as the field asks for.",
         )
-    raise _refused(f"'{text}' is not a {dimension}.", dimension)
+    raise _refused(f"'{text}' is not a {dimension}.", dimension, default_unit)
 
 
 @functools.lru_cache(maxsize=512)
@@ -385,6 +405,8 @@ def _find_conversion(unit: str, dimension: Dimension) -> tuple[float, float] | N
     # The ordinal sign stands on keyboards where others have the degree sign.
     unit = unicodedata.normalize("NFKC", unit.replace("º", "°"))
     aliases = _ALIASES.get(dimension, {})
+    if dimension is Dimension.TORQUE and (torque := aliases.get(_JOINED.sub(" ", unit).casefold())):
+        return _from_library(torque, dimension)
     for candidate in (aliases.get(unit), unit, aliases.get(unit.casefold())):
         if candidate and (found := _from_library(candidate, dimension)):
             return found

@@ -37,6 +37,7 @@ from benchstation.domain.unit_record import (
     UnitRecord,
 )
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import fixed, percent
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.archive import About, Archive
 from benchstation.reports.chart import trace_chart
@@ -297,13 +298,13 @@ def _charge(record: UnitRecord, words: QuantityFormatter, width: float) -> list[
         reference_charge(charge, words)[:2],
         (
             "Gas volume, amount",
-            f"{words.volume(charge.gas_volume_m3)}, {charge.amount_kg * 1e3:.3f} g N2",
+            f"{words.volume(charge.gas_volume_m3)}, {words.mass(charge.amount_kg, 3)} of N₂",
         ),
         ("Decision", decision_in_words(charge)),
         (
             "Hold test",
             f"{words.leak(hold.leak_pa_m3_s, 2 * hold.u_leak_pa_m3_s)} (k = 2) "
-            f"in {hold.duration_s:.0f} s",
+            f"in {fixed(hold.duration_s, 0)} s",
         ),
         ("Allowed leak, decision", f"{words.leak(hold.allowed_pa_m3_s)}, {hold.decision}"),
         *_stood(hold),
@@ -512,15 +513,19 @@ def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) 
     body = [
         [
             paragraph(words_of(r.name), SMALL),
-            paragraph(f"{r.u_result * factor:.3f}", SMALL),
-            paragraph(f"{100 * r.share:.0f} %", SMALL),
+            paragraph(fixed(r.u_result * factor, 3), SMALL),
+            paragraph(percent(r.share), SMALL),
         ]
         for r in named
     ]
     if len(small) > 1:
         together = sum(r.u_result**2 for r in small) ** 0.5
         share = sum(r.share for r in small)
-        last = (f"{len(small)} others together", f"{together * factor:.3f}", f"{100 * share:.0f} %")
+        last = (
+            f"{len(small)} others together",
+            fixed(together * factor, 3),
+            percent(share),
+        )
         body.append([paragraph(cell, SMALL) for cell in last])
     head = [paragraph(t, SMALL) for t in (f"Contribution ({what})", "u", "share")]
     half = width / 2 - 2 * mm

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 from reportlab.graphics.shapes import Drawing, Line, PolyLine, String
 
+from benchstation.quantities.notation import significant, tick_text
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 from benchstation.reports.fonts import BODY
 from benchstation.reports.paper import ACCENT, FAINT, INK, RULE
@@ -24,6 +25,10 @@ def _steps(low: float, high: float) -> list[float]:
     first = int(np.ceil(low / step - 1e-9))
     last = int(np.floor(high / step + 1e-9))
     return [n * step for n in range(first, last + 1)]
+
+
+def _step_of(steps: Sequence[float]) -> float:
+    return steps[1] - steps[0] if len(steps) > 1 else 0.0
 
 
 def trace_chart(
@@ -67,15 +72,17 @@ def trace_chart(
     def y_of(value: float) -> float:
         return BOTTOM + (top - BOTTOM) * (value - low) / (high - low)
 
-    for value in _steps(low, high):
+    rows, columns = _steps(low, high), _steps(0.0, end)
+    for value in rows:
         drawing.add(Line(LEFT, y_of(value), right, y_of(value), strokeColor=RULE, strokeWidth=0.4))
-        drawing.add(_label(LEFT - 3, y_of(value) - 2.2, f"{value:g}", "end"))
-    for seconds in _steps(0.0, end):
-        drawing.add(_label(x_of(seconds), 5, f"{seconds:g} s", "middle"))
+        drawing.add(_label(LEFT - 3, y_of(value) - 2.2, tick_text(value, _step_of(rows)), "end"))
+    along = _step_of(columns)
+    for seconds in columns:
+        drawing.add(_label(x_of(seconds), 5, f"{tick_text(seconds, along)} s", "middle"))
     for name, level in lines:
         drawing.add(_dashed(LEFT, right, y_of(level)))
         # Below the line, where a settled trace does not run.
-        drawing.add(_label(right, y_of(level) - 7, f"{name} {level:.4g}", "end"))
+        drawing.add(_label(right, y_of(level) - 7, f"{name} {significant(level, 4)}", "end"))
     points = [c for s, v in zip(t, y, strict=True) for c in (x_of(float(s)), y_of(float(v)))]
     drawing.add(PolyLine(points, strokeColor=ACCENT, strokeWidth=0.9))
     return drawing

@@ -7,6 +7,7 @@ from benchstation.domain.body_temperature import BodySource
 from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.unit_temperature import UNIT_TEMPERATURE
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import Dimension, shown
 
 Line = tuple[str, str, str]
@@ -32,7 +33,7 @@ def value_words(one: Condition, words: QuantityFormatter) -> str:
         value, u = words.barometer_shown(one.value), words.barometer_shown(2 * one.u)
         return f"{value.number} ± {u.number} {value.unit}"
     if one.quantity == AirQuantity.HUMIDITY:
-        return f"{100 * one.value:.0f} ± {200 * one.u:.0f} % RH"
+        return f"{fixed(100 * one.value, 0)} ± {fixed(200 * one.u, 0)} % RH"
     value = words.temperature_shown(one.value)
     u = shown(2 * one.u, Dimension.TEMPERATURE_DIFFERENCE, words.system)
     return f"{value.number} ± {u.number} {value.unit}"

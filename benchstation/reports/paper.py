@@ -82,10 +82,10 @@ def grid_style() -> list[tuple[Any, ...]]:
 
 def verdict_in_words(decision: str, standing: Standing) -> str:
     """Return the judgement with QA's standing; what QA holds or rejected comes first."""
-    return ("; " if standing in _STOPPED else ", ").join(_verdict(decision, standing))
+    return ("; " if standing in _STOPPED else ", ").join(verdict(decision, standing))
 
 
-def _verdict(decision: str, standing: Standing) -> tuple[str, str]:
+def verdict(decision: str, standing: Standing) -> tuple[str, str]:
     """Return what is said first of a unit, and what beside it."""
     return (standing, f"judged {decision}") if standing in _STOPPED else (decision, standing)
 
@@ -104,7 +104,7 @@ def verdict_box(decision: str, standing: Standing) -> Flowable:
         "word", fontName=STRONG, fontSize=14, leading=17, textColor=white, alignment=1
     )
     under = ParagraphStyle("under", parent=SMALL, textColor=white, alignment=1)
-    first, second = _verdict(decision, standing)
+    first, second = verdict(decision, standing)
     lines = [paragraph(first.upper(), word), paragraph(second, under)]
     style = [
         ("BACKGROUND", (0, 0), (-1, -1), _colour(decision, standing)),

@@ -14,6 +14,7 @@ from benchstation.domain.unit_record import (
 )
 from benchstation.domain.virtual_words import no_device_words
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import percent
 from benchstation.reports.condition_words import condition_lines
 
 Line = tuple[str, str, str]
@@ -85,7 +86,7 @@ def decision_in_words(judged: RecordedOil | RecordedCharge) -> str:
     """Return a judgement with its probability, which no measurement makes a hundred percent."""
     probability = min(float(judged.probability), 0.9999)
     over = "over " if probability < judged.probability else ""
-    return f"{judged.decision}; conforms with {over}{100 * probability:.2f} % probability"
+    return f"{judged.decision}; conforms with {over}{percent(probability, 2)} probability"
 
 
 def set_lines(record: UnitRecord, words: QuantityFormatter) -> Iterator[Line]:

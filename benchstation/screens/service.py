@@ -15,13 +15,16 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import fields, replace
 from pathlib import Path
+from typing import Any, TypeVar
 
 from benchstation.bench.commands.muting import Acknowledge
+from benchstation.bench.judging import wrong_fields
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.messages import Severity
 from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
@@ -30,6 +33,7 @@ from benchstation.screens.instruments.calibration import Calibrations
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Materials
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
+from benchstation.screens.model.elements import TaskView
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.queue import QueueView, UnitsRead
@@ -38,11 +42,14 @@ from benchstation.screens.model.specifications import SpecificationDetail, Speci
 from benchstation.screens.people.page import open_person, people_rows
 from benchstation.screens.queue.page import Queue
 from benchstation.screens.records import papers
+from benchstation.screens.records.filter_form import filter_form
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.settling.page import Settling
 from benchstation.screens.specifications.page import Specifications
+from benchstation.screens.worklist.lines import Desk
+from benchstation.screens.worklist.page import open_work, work_rows
 
 log = logging.getLogger(__name__)
 FRAME_S = 1 / 60
@@ -52,9 +59,11 @@ SILENCE_S = 0.1
 LONGEST_SILENCE_S = 1.0
 STOP_WITHIN_S = 5.0
 
+T = TypeVar("T")
 _PARTS = tuple(part.name for part in fields(BenchView))
 
-_Job = tuple[Callable[[], str], "Future[str]"]
+_Job = tuple[Callable[[], Any], "Future[Any]"]
+_Done = tuple["Future[Any]", Any]
 
 
 class Station:
@@ -136,7 +145,7 @@ class Station:
         silent = time.monotonic() - self._answered_at
         if silent > LONGEST_SILENCE_S and self._thread.ident is not None:
             raise StationError(
-                f"the bench has not answered for {silent:.1f} s.",
+                f"the bench has not answered for {fixed(silent, 1)} s.",
                 advice="Treat pressure and weight as unknown; close the bottle valve.",
             )
         return self._with_alarms(*self._shown)
@@ -164,6 +173,11 @@ class Station:
         """Do an action in the bench's thread."""
         copied = dict(fields)
         return self._put(lambda: self._act(action, copied))
+
+    def judge(self, action: str, fields: Mapping[str, str]) -> Future[Mapping[str, str]]:
+        """Return what is wrong with a form that is being filled in, in the bench's thread."""
+        typed = {**fields, "units": self.display.value}
+        return self._put(lambda: wrong_fields(self.live.session, action, typed))
 
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm as the person who is signed in."""
@@ -219,6 +233,19 @@ class Station:
         """Open one of them."""
         person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._settling.open, key, person, words)
+
+    def worklist(self) -> Future[Sequence[ListRow]]:
+        """Return what waits for somebody."""
+        return self._slow.submit(lambda: work_rows(self._desk()))
+
+    def open_work(self, key: str) -> Future[ListDetail]:
+        """Open one line of it."""
+        return self._slow.submit(lambda: open_work(self._desk(), key))
+
+    def _desk(self) -> Desk:
+        store, session = self._records.store, self.live.session
+        names = {key: person.name for key, person in store.people().items()}
+        return Desk(store, session.shop, session.today, names)
 
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""
@@ -284,6 +311,11 @@ class Station:
         """Return which instrument a search names."""
         return self._slow.submit(self._records.about, text)
 
+    def filter_form(self, text: str) -> Future[TaskView]:
+        """Return the form of a search's filters."""
+        store, person = self._records.store, self.live.session.person
+        return self._slow.submit(filter_form, store, person, text)
+
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         """Open one record."""
         return self._slow.submit(self._records.open, unit_id, QuantityFormatter(self.display))
@@ -291,6 +323,10 @@ class Station:
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one record as PDF and JSON."""
         return self._slow.submit(self._written, self._records.export, unit_id, folder)
+
+    def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write one record as PDF alone."""
+        return self._slow.submit(self._written, self._records.certificate, unit_id, folder)
 
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one unit's label."""
@@ -325,8 +361,8 @@ class Station:
 
     # --- the bench's thread -----------------------------------------------------------------------
 
-    def _put(self, job: Callable[[], str]) -> Future[str]:
-        future: Future[str] = Future()
+    def _put(self, job: Callable[[], T]) -> "Future[T]":
+        future: Future[T] = Future()
         self._jobs.put((job, future))
         self._wake.set()
         return future
@@ -412,9 +448,9 @@ class Station:
             log.error("%s", words)
         self._failure = self.live.session.say(words, Severity.ATTENTION)
 
-    def _do_jobs(self) -> list[tuple[Future[str], str | Exception]]:
+    def _do_jobs(self) -> list[_Done]:
         """Do what is waiting. Results are given only after the view shows them."""
-        done: list[tuple[Future[str], str | Exception]] = []
+        done: list[_Done] = []
         while True:
             try:
                 job, future = self._jobs.get_nowait()
@@ -443,7 +479,7 @@ def unchanged_kept(before: BenchView, now: BenchView) -> BenchView:
     return before if len(same) == len(_PARTS) else replace(now, **same)
 
 
-def _settle(future: "Future[str]", result: str | Exception) -> None:
+def _settle(future: "Future[Any]", result: object) -> None:
     if isinstance(result, Exception):
         future.set_exception(result)
     else:

@@ -8,6 +8,7 @@ from benchstation.domain.events import (
     Event,
     RepeatabilityMeasured,
     ScaleResponded,
+    SearchSaved,
     TareProven,
 )
 from benchstation.store.column_limits import fitting
@@ -32,6 +33,8 @@ def about(event: Event) -> tuple[str, str] | None:
             return event.quantity, ""
         case RepeatabilityMeasured() | ScaleResponded() | TareProven():
             return event.instrument_id, ""
+        case SearchSaved():
+            return event.person_id, event.name
         case AlarmChanged():
             return event.gauge_id, event.alarm
     return None

@@ -51,10 +51,12 @@ from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
 from benchstation.store import (
     newest_facts,
+    notice_rows,
     order_projections,
     search_projections,
     shop_fact_rows,
     shop_renewal,
+    unit_marks,
 )
 from benchstation.store.column_limits import fitting, serial_key, unfit
 from benchstation.store.journal import Entry
@@ -75,7 +77,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "11"
+VERSION = "13"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -125,10 +127,12 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     where the bench's own chain says that it was taken.
     """
     event = entry.event
+    notice_rows.project(connection, entry)
     if entry.bench == SHOP:
         shop_fact_rows.project(connection, entry)
         if here in ("", SHOP):
             shop_renewal.project(connection, entry)
+            newest_facts.project(connection, entry)
         return
     match event:
         case RebuildOpened():
@@ -180,6 +184,7 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
             _episode(connection, entry, event)
     if isinstance(event, UnitEvent):
         names = _instruments(connection, entry, event)
+        unit_marks.project(connection, entry, event)
         # A record lists the instruments of the whole rebuild: when it was filed says nothing of
         # when they were used.
         if not isinstance(event, UnitFiled):
@@ -188,6 +193,7 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     if isinstance(event, UnitDisposed | UnitFiled):
         # In the shop's database QA's word may have been read before the unit itself.
         shop_renewal.say_what_holds(connection, entry.bench, event.unit_id)
+        unit_marks.renew_standing(connection, event.unit_id)
     order_projections.project(connection, entry)
     search_projections.project(connection, entry)
     newest_facts.project(connection, entry)

@@ -14,7 +14,7 @@ from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry, entry_of
 from benchstation.store.queries import MOST
 from benchstation.store.schema import evidence, instrument, instrument_check, journal
-from benchstation.store.search import NO_END, ByEvidence, page_of
+from benchstation.store.search import NO_END, ByEvidence, Conditions, page_of
 from benchstation.store.unit_rows import UnitRow
 
 PAGE = 1_000
@@ -103,7 +103,12 @@ def _way(bench: str, instrument_id: str, doubt: Doubt) -> ByEvidence:
 
 
 def units_since(
-    store: ChainStore, instruments: Sequence[str], *, before: str = "", limit: int = 50
+    store: ChainStore,
+    instruments: Sequence[str],
+    *,
+    where: Conditions = (),
+    before: str = "",
+    limit: int = 50,
 ) -> list[UnitRow]:
     """Return a page of the units with evidence of instruments from the time of each one's doubt."""
     ways = [
@@ -111,7 +116,7 @@ def units_since(
         for one in instruments
         for bench in benches_with(store, one)
     ]
-    return page_of(store, ways, before=before, limit=limit) if ways else []
+    return page_of(store, ways, where=where, before=before, limit=limit) if ways else []
 
 
 def count_in(store: ChainStore, instrument_id: str, doubt: Doubt, bench: str = "") -> int:

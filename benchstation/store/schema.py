@@ -259,6 +259,30 @@ unit_word = Table(
     sqlite_with_rowid=False,
 )
 
+# Who signed, deviations, verdict, QA's standing: one row each, all found by one index.
+unit_mark = Table(
+    "unit_mark",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("sort", String(20), primary_key=True),
+    Column("key", String(200), primary_key=True),
+    Column("sort_utc", UtcText, nullable=False),
+    Index("ix_unit_mark", "sort", "key", "sort_utc", "unit_id", "bench"),
+    sqlite_with_rowid=False,
+)
+
+# Who was told of a unit that a question found; the desk tells of units of every bench.
+notice = Table(
+    "notice",
+    projections,
+    _bench(),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("rebuild", String(64), nullable=False),
+    Index("ix_notice", "rebuild", "bench", "seq"),
+    sqlite_with_rowid=False,
+)
+
 # The last entry of a kind about each thing, so that nobody reads all of them for it.
 newest_fact = Table(
     "newest_fact",

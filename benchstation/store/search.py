@@ -75,6 +75,7 @@ Place = tuple[str, ...]
 Names = dict[str, set[str]]
 """What one unit is found by, by its sort."""
 Found = tuple[Place, UnitRow]
+Conditions = Sequence[ColumnElement[bool]]
 
 
 class Match(IntEnum):
@@ -334,28 +335,30 @@ def find_units(
     instruments: Mapping[str, Match] = NOBODY,
     period: tuple[datetime, datetime] | None = None,
     state: str = "",
+    where: Conditions = (),
     before: str = "",
     limit: int = 50,
 ) -> list[UnitRow]:
     """Return units that ``text`` names by serial, order, lot or family; all when it is empty.
 
     ``technicians``, ``instruments``: ids of people and instruments that the text names as well, and
-    how well. ``period``: from when to when it means. ``before``: the ``page_key`` of the last row
+    how well. ``period``: from when to when it means. ``where``: what must hold of each unit found,
+    however it was (``filters.conditions``). ``before``: the ``page_key`` of the last row
     of the page before. Raises ``ValueError`` for one that is none.
     """
     key = text_key(text.strip())
     ways: list[Way] = [ByTime()]
     if key:
         ways = list(_ways(key, technicians, instruments, period))
-    return page_of(store, ways, state=state, before=before, limit=limit)
+    return page_of(store, ways, state=state, where=where, before=before, limit=limit)
 
 
 def units_with_lot_named(
-    store: ChainStore, lot: str, *, before: str = "", limit: int = 50
+    store: ChainStore, lot: str, *, where: Conditions = (), before: str = "", limit: int = 50
 ) -> list[UnitRow]:
     """Return units that got oil, or anything else, of exactly this lot, whatever its case."""
     ways = ByName(LOT, text_key(lot)), ByName(PART, lot_key(lot))
-    return page_of(store, ways, before=before, limit=limit)
+    return page_of(store, ways, where=where, before=before, limit=limit)
 
 
 def _ways(
@@ -380,12 +383,18 @@ def _ways(
 
 
 def page_of(
-    store: ChainStore, ways: Sequence[Way], *, state: str = "", before: str = "", limit: int = 50
+    store: ChainStore,
+    ways: Sequence[Way],
+    *,
+    state: str = "",
+    where: Conditions = (),
+    before: str = "",
+    limit: int = 50,
 ) -> list[UnitRow]:
     """Return a page of the units that are found by several ways, each unit once."""
     first, last = _page_key(before, ways)
     with store.reading() as connection:
-        found = islice(_found(connection, ways, first, last, state), limit)
+        found = islice(_found(connection, ways, first, last, state, where), limit)
         return [replace(row, page_key=json.dumps([at, *place])) for at, place, row in found]
 
 
@@ -402,7 +411,12 @@ def _page_key(text: str, ways: Sequence[Way]) -> tuple[int, Place]:
 
 
 def _found(
-    connection: Connection, ways: Sequence[Way], first: int, last: Place, state: str
+    connection: Connection,
+    ways: Sequence[Way],
+    first: int,
+    last: Place,
+    state: str,
+    where: Conditions,
 ) -> Iterator[tuple[int, Place, UnitRow]]:
     fruitful = _fruitful(connection, ways[first:])
     for at in range(first, len(ways)):
@@ -412,14 +426,29 @@ def _found(
         rows = own.rows(connection, last if at == first else own.start, state)
         before: Place = ()
         while chunk := list(islice(rows, CHUNK)):
-            named = _names_of(connection, [row for _, row in chunk], ways[: at + 1])
+            units = [row for _, row in chunk]
+            named = _names_of(connection, units, ways[: at + 1])
+            fitting = _fitting(connection, units, where)
             for place, row in chunk:
+                if fitting is not None and (row.bench, row.unit_id) not in fitting:
+                    continue
                 names = named[row.bench, row.unit_id]
                 # A kit of one lot at two steps is two rows at one place.
                 once = place != before and own.place_of(row, names) == place
                 if once and not any(way.place_of(row, names) for way in earlier):
                     yield at, place, row
                 before = place
+
+
+def _fitting(
+    connection: Connection, rows: Sequence[UnitRow], where: Conditions
+) -> set[tuple[str, str]] | None:
+    """Return bench and id of those rows of which all of it holds; ``None``: of every one."""
+    if not where:
+        return None
+    these = unit.c.unit_id.in_([row.unit_id for row in rows])
+    query = select(unit.c.bench, unit.c.unit_id).where(these, *where)
+    return {(row.bench, row.unit_id) for row in connection.execute(query)}
 
 
 def _fruitful(connection: Connection, ways: Sequence[Way]) -> Sequence[Way]:

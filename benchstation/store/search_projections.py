@@ -37,6 +37,7 @@ from benchstation.store.schema import (
     unit,
     unit_instrument,
     unit_lot,
+    unit_mark,
     unit_material,
     unit_word,
 )
@@ -50,7 +51,13 @@ LONGEST_LOT = 64
 _OWN_UNIT = unit.c.bench == bindparam("own"), unit.c.unit_id == bindparam("this")
 SORT_UTC = select(unit.c.sort_utc).where(*_OWN_UNIT).scalar_subquery()
 """The time that a unit is sorted by, of bench ``own`` and id ``this``."""
-_LEADING: tuple[Table, ...] = (unit_instrument, unit_lot, unit_material, unit_word)
+_LEADING: tuple[Table, ...] = (
+    unit_instrument,
+    unit_lot,
+    unit_material,
+    unit_word,
+    unit_mark,
+)
 _MOVE = [
     update(table).where(table.c.bench == bindparam("own"), table.c.unit_id == bindparam("this"))
     for table in _LEADING

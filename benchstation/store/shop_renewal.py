@@ -30,6 +30,7 @@ from benchstation.domain.orders import (
     line_after,
 )
 from benchstation.domain.shop_chain import SHOP, ShopFact, Subject, event_in
+from benchstation.store import unit_marks
 from benchstation.store.column_limits import fitting
 from benchstation.store.journal import Entry
 from benchstation.store.order_projections import COLUMNS, line_of, line_values
@@ -132,6 +133,7 @@ def _renew(connection: Connection, entry: Entry, subjects: Iterable[str]) -> Non
                 _renew_specification(connection, bench, subject, name, known)
             case Subject.UNIT:
                 say_what_holds(connection, bench, name)
+                unit_marks.renew_standing(connection, name)
                 orders |= _orders_of(connection, bench, order_line.c.unit_id == name)
             case Subject.ORDER:
                 orders.add(name)

@@ -65,7 +65,7 @@ def test_what_is_typed_unlocks_it_and_is_a_fact_by_whom_and_on_what(bench):
     task = view(bench).task
     assert task.step_id == "charge-air"
     assert [f.id for f in task.fields][:4] == ["air", "air_u", "barometer", "barometer_u"]
-    assert view(bench).strip[1].number == "-0.03", "the pressure stays in sight"
+    assert view(bench).strip[1].number == "−0.03", "the pressure stays in sight"
     act(bench, "note_air", **WALL)
     assert view(bench).task.step_id == "charge"
     (air, barometer) = bench.store.entries(kind=AirRead.kind)
@@ -137,8 +137,8 @@ def test_what_was_typed_is_known_after_a_restart(bench):
     ("typed", "field", "words"),
     [
         ({"air": "20 bar"}, "air", "'20 bar' is not a temperature"),
-        ({"air": "-30 °C"}, "air", "between -20.15 °C and 59.85 °C"),
-        ({"air": "150 F"}, "air", "between -4.27 F and 139.7 F"),
+        ({"air": "-30 °C"}, "air", "between −20.15 °C and 59.85 °C"),
+        ({"air": "150 F"}, "air", "between −4.27 F and 139.7 F"),
         ({"barometer": "1009 bar"}, "barometer", "between 0.5 bar and 1.1 bar"),
         ({"barometer": "40 inHg"}, "barometer", "between 14.76 inHg and 32.48 inHg"),
         ({"barometer": "21 °C"}, "barometer", "'21 °C' is not a pressure"),

@@ -106,7 +106,7 @@ def test_every_term_of_the_oil_target_can_be_checked_by_hand(bench):
     assert found["Density 15 °C"] == "0.8513 g/mL"
     assert found["Density 20.0 °C"] == "0.8482 g/mL"
     assert found["Mass"] == "222.22 g"
-    assert found["Air buoyancy"] == "-0.28 g"
+    assert found["Air buoyancy"] == "−0.28 g"
     assert found["Net oil, scale shows"] == "221.94 g"
     assert found["Pour to"] == "224.90 g"
 

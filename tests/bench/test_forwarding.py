@@ -6,6 +6,7 @@ import pytest
 from benchstation.bench.forwarding import Forwarder, ForwardStanding
 from benchstation.domain.events import PersonEnrolled, ShopTaken
 from benchstation.domain.shop_chain import SHOP
+from benchstation.quantities.formatter import local_clock, local_time
 from benchstation.store import journal
 from benchstation.store.backends.postgresql import ShopAddress
 from tests.cutting_proxy import cutting_proxy
@@ -50,7 +51,7 @@ def all_sent(forwarder, one):
 
 
 def clock(utc):
-    return f"{utc.astimezone():%H:%M}"
+    return local_clock(utc, seconds=False)
 
 
 def test_the_note_says_what_waits_since_when_and_what_is_wrong():
@@ -71,7 +72,7 @@ def test_the_note_says_what_waits_since_when_and_what_is_wrong():
     assert refused.note(NOW, 12) == "Shop: this login may not add to that chain."
     assert refused.note(NOW, 14).endswith("that chain. 2 entries wait.")
     day = well.note(NOW + timedelta(days=3), 12)
-    assert f"{NOW.astimezone():%d %b %H:%M}" in day
+    assert local_time(NOW) in day
     forked = ForwardStanding(12, None, NOW, fork="the shop holds another entry 7.")
     assert forked.note(NOW, 30) == "Fork: the shop holds another entry 7."
 

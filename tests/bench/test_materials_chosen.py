@@ -15,6 +15,7 @@ from benchstation.store.queries import units_with_material
 from tests.bench.test_recorded_steps import at, fields_of, file_one, refused, signed, view
 
 LOTS = {f"lot{n}": f"{KIT}-{part}" for n, part in enumerate(("RS-14", "WP-14", "FP-46"), 1)}
+CALIBRATED = {"until": "2030-01-31", "certificate": "C-1"}
 NEW = {"sort": "part", "number": "RS-14", "lot": "N-1", "name": "Rod seal", "supplier": "A"}
 
 
@@ -110,9 +111,12 @@ def test_materials_are_received_by_a_lead_alone_and_said_whole(bench):
         ({"lot": f"{KIT}-RS-14".lower()}, "is on record"),
         ({"nominal": "500 g"}, "only a check weight"),
         ({"sort": "torque wrench"}, "calibrated is missing"),
-        ({"sort": "check weight"}, "nominal mass is missing"),
-        ({"sort": "check weight", "nominal": "500 g"}, "class is missing"),
-        ({"sort": "check weight", "nominal": "413.6 g", "weight_class": "F2"}, "no weight of"),
+        ({"sort": "check weight", **CALIBRATED}, "nominal mass is missing"),
+        ({"sort": "check weight", **CALIBRATED, "nominal": "500 g"}, "class is missing"),
+        (
+            {"sort": "check weight", **CALIBRATED, "nominal": "413.6 g", "weight_class": "F2"},
+            "no weight of",
+        ),
     ):
         with pytest.raises(StationError, match=said):
             lead(bench, "receive_material", **{**NEW, **changed})

@@ -158,7 +158,7 @@ KNOWN = "Air and unit, U with k = 2"
     ("typed", "field", "words"),
     [
         ({"unit": "20 bar"}, "unit", "'20 bar' is not a temperature"),
-        ({"unit": "300 °F"}, "unit", "between -4 °F and 212 °F"),
+        ({"unit": "300 °F"}, "unit", "between −4 °F and 212 °F"),
         ({"unit": "22 °C"}, "unit_u", "uncertainty is missing"),
         ({"unit": "22 °C", "unit_u": "0.5"}, "unit_on", "read on is missing"),
         ({"since": "never"}, "since", "no time"),

@@ -77,7 +77,7 @@ def test_an_option_reads_any_unit_and_a_bare_number_in_its_own():
         (OIL, "3 L", "--volume: '3 L' is out of range. Allowed is 0.001 L to 2 L."),
         (OIL, "262 bar", "--volume: '262 bar' is not a volume"),
         (OIL, "much", "--volume: 'much' is not a number"),
-        (WARM, "51 degC", "--at: '51 degC' is out of range. Allowed is -20 degC to 50 degC."),
+        (WARM, "51 degC", "--at: '51 degC' is out of range. Allowed is −20 degC to 50 degC."),
         (RATIO, "half", "--ratio: 'half' is not a number. Allowed is 0.05 to 20."),
         (RATIO, "nan", "--ratio: 'nan' is out of range. Allowed is 0.05 to 20."),
         (RATIO, "30", "--ratio: '30' is out of range. Allowed is 0.05 to 20."),
@@ -102,7 +102,7 @@ def test_default_missing_and_given():
 def test_a_refusal_of_the_physics_is_worded_in_the_readers_units():
     error = RangeError("gas volume", -5e-6, 1e-9, 3e-4, "m3")
     assert str(in_words(error, METRIC)) == (
-        "the gas volume comes out as -5.0 mL. Allowed is 0.0 mL to 300.0 mL."
+        "the gas volume comes out as −5.0 mL. Allowed is 0.0 mL to 300.0 mL."
     )
     open_end = RangeError("travel", -0.01, 0.0, math.inf, "m")
     assert "Allowed is above 0.000 in." in str(in_words(open_end, UnitSystem.INCH_POUND))

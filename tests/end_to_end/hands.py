@@ -73,7 +73,8 @@ class Person(Hands):
     def told(self) -> str:
         """What the window says: at the foot, and where a refusal stands."""
         line = self.window.status_bar.line.message
-        return f"{line.text if line is not None else ''} {self.refused}"
+        page = self.window.made[self.window.page]
+        return f"{line.text if line is not None else ''} {self.refused} {page.refusal}"
 
     @property
     def refused(self) -> str:

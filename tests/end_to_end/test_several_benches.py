@@ -28,7 +28,7 @@ from benchstation.store.engine import open_store
 from benchstation.store.order_queries import get_line, get_order
 from benchstation.store.queries import get_unit, record_of
 from tests import shop_server
-from tests.oil_hands import act, goal, pour, tare
+from tests.oil_hands import act, goal, pour, tare, view
 from tests.shop_stand_in import ShopAtServer, ShopStandIn
 from tests.stepped_bench import START, SteppedBench, make_bench
 
@@ -358,3 +358,27 @@ def test_a_badge_that_two_benches_gave_to_two_people_signs_nobody_in(shop):
     shop.exchange()
     act(shop.one, "sign_out")
     assert "is signed in" in act(shop.one, "badge", badge=text)
+
+
+def test_a_set_over_two_benches_is_not_filed_as_if_it_had_been_compared(shop):
+    shop.one.sign_in(demo.LEAD)
+    units = {"serial1": "S-1", "serial2": "S-2", "position1": "left", "position2": "right"}
+    act(shop.one, "place_order", order="O-1", due="", note="", family="mr-46-front", count="2",
+        matched="yes", **units)  # fmt: skip
+    shop.exchange()
+    shop.one.work_to(None, order="O-1", serial="S-1")
+    shop.exchange()
+    bench = shop.two
+    bench.work_to(StepKind.FILE, order="O-1", serial="S-2")
+    assert bench.session.work.matched.not_compared == ("S-1",)
+    file = next(one for one in view(bench).task.actions if one.id == "file")
+    assert "not compared with all of its set" in file.why_not
+    assert "S-1 was filed at another bench" in view(bench).task.lines[0][0]
+    with pytest.raises(NotAllowedError, match="S-1 was filed at another bench"):
+        act(bench, "file")
+    bench.sign_in(demo.LEAD)
+    act(bench, "deviation", reason="compared by hand at the desk", **demo.SIGNED)
+    act(bench, "file")
+    record = record_of(bench.store, bench.session.rebuild.unit_id)
+    assert record.qa_hold
+    assert [m.state for m in record.set.members] == ["filed at another bench", "this unit"]

@@ -23,7 +23,7 @@ from sample_devices.scale import VirtualScale
 from sample_devices.transducer import VirtualTransducer
 from tests.bench.onboarding.test_instrument import WEIGHT
 from tests.end_to_end.hands import Hands
-from tests.waiting import eventually, let_pass
+from tests.waiting import eventually
 
 PIN = "924716"
 
@@ -42,7 +42,7 @@ class Owner(Hands):
     @property
     def said(self) -> str:
         message = self.window.status_bar.line.message
-        return message.text if message else ""
+        return self.window.steps.refusal or (message.text if message else "")
 
     @property
     def keyboard_at(self) -> str:
@@ -111,7 +111,7 @@ def owner(qtbot, tmp_path, monkeypatch):
     home = tmp_path / "home"
     monkeypatch.setenv("BENCHSTATION_HOME", str(home))
     monkeypatch.setattr(ports_module.list_ports, "comports", list)
-    start = FirstStart(app.write_bench, lambda tell: None, listen_s=0.5)
+    start = FirstStart(app.write_bench, listen_s=0.5)
     window = FirstStartWindow(FirstStartScreens(start))
     qtbot.addWidget(window)
     window.resize(1280, 800)
@@ -284,28 +284,14 @@ def test_help_and_theme(owner):
     assert owner.window.theme is not before
 
 
-def test_the_demonstration_shows_how_far_it_is_and_can_be_stopped(qtbot):
-    waits = [True]
-
-    def make(tell):
-        for done in range(10_000):
-            tell(done, 300)
-            if not waits:
-                return
-            let_pass(0.001)
-
-    start = FirstStart(lambda *_: None, make)
+def test_the_demonstration_is_chosen_by_one_key(qtbot):
+    start = FirstStart(lambda *_: None)
     window = FirstStartWindow(FirstStartScreens(start))
     qtbot.addWidget(window)
     window.show()
     owner = Owner(qtbot, window, start, None)
     owner.until_at("first-choice")
     owner.key("1")
-    owner.until(lambda: "of 300" in (owner.view.lines[0][0] if owner.view.lines else ""))
-    owner.key("Esc")
-    owner.until_at("first-choice")
-    waits.clear()
-    owner.click("demo")
     owner.until(lambda: start.question is Question.DONE)
     assert start.outcome is Outcome.DEMO
     owner.until(lambda: not window.isVisible())
@@ -319,7 +305,7 @@ def test_the_demonstration_shows_how_far_it_is_and_can_be_stopped(qtbot):
 def test_what_comes_after_it(monkeypatch, outcome, started):
     begun = []
     monkeypatch.setattr(app, "first_start", lambda: outcome)
-    monkeypatch.setattr(app, "run_demo", lambda tell: begun.append("demo") or 0)
+    monkeypatch.setattr(app, "run_demo", lambda: begun.append("demo") or 0)
     assert app.run_bench(Settings()) == 0
     assert begun == started
 
@@ -342,9 +328,7 @@ def founded(qtbot, tmp_path, monkeypatch):
     qa = PersonEnrolled("quinn", "Quinn", ("qa",), hash_pin("975318"))
     with open_store(home / "data" / app.STORE_FILE, "bench-1", trust=trust_at(home)) as store:
         store.append([lead, qa], person="set-up", utc=datetime.now(UTC))
-    start = FirstStart(
-        app.write_bench, lambda tell: None, listen_s=0.5, founded=app.FoundedRecords()
-    )
+    start = FirstStart(app.write_bench, listen_s=0.5, founded=app.FoundedRecords())
     window = FirstStartWindow(FirstStartScreens(start))
     qtbot.addWidget(window)
     window.resize(1280, 800)

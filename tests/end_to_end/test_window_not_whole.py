@@ -44,7 +44,7 @@ class Lead(Hands):
 
     def said(self) -> str:
         message = self.window.status_bar.line.message
-        return message.text if message else ""
+        return self.window.steps.refusal or (message.text if message else "")
 
     def answer(self, **values: str) -> None:
         rows = {row.field.id: row.editor for row in self.window.steps.form.rows}

@@ -86,12 +86,31 @@ def test_fluid_ounces_are_us_ones_unless_said_otherwise():
         assert parse(text, Dimension.VOLUME) == pytest.approx(us, rel=1e-9)
 
 
-@pytest.mark.parametrize("text", ["8.1 Nm", "8.1Nm", "8,1 N m", "8.1 N*m", "8.1 N·m", "810 Ncm"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "8.1 Nm",
+        "8.1Nm",
+        "8,1 N m",
+        "8.1 N*m",
+        "8.1 N·m",
+        "8.1 N•m",
+        "8.1 N.m",
+        "8.1 N-m",
+        "810 Ncm",
+    ],
+)
 def test_a_torque_is_taken_as_people_write_it(text):
     assert parse(text, Dimension.TORQUE) == pytest.approx(8.1, rel=1e-12)
 
 
-@pytest.mark.parametrize("text", ["72 lbf in", "72 in-lb", "6 ft lb", "6 ft·lbf", "6 lb-ft"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("72 lbf in", "72 in-lb", "72 in·lbf", "72 in.lbf", "72 inlbs", "72 inch pounds"),
+        *("6 ft lb", "6 ft·lbf", "6 lb-ft", "6 ft·lb", "6 ft-lbs", "6 FT-LBS"),
+    ],
+)
 def test_a_torque_in_pounds_is_one_of_force(text):
     """1 lbf in is 0.1129848 N m: NIST SP 811, appendix B.8."""
     assert parse(text, Dimension.TORQUE) == pytest.approx(72 * 0.1129848, rel=1e-6)
@@ -121,6 +140,12 @@ def test_a_torque_in_pounds_is_one_of_force(text):
         ("2 g/s", Dimension.FLOW, 0.002),
         ("12 in²", Dimension.AREA, 12 * 0.0254**2),
         ("1234,567 g", Dimension.MASS, 1.234567),
+        ("250 ML", Dimension.VOLUME, 0.25e-3),
+        ("250 ccm", Dimension.VOLUME, 0.25e-3),
+        ("1013 hPa", Dimension.PRESSURE, 101300.0),
+        ("1.2 × 10⁻⁶ Pa m³/s", Dimension.LEAK, 1.2e-6),
+        ("1,2x10^-6 mbar l/s", Dimension.LEAK, 1.2e-7),
+        ("3 × 10⁶ Pa", Dimension.PRESSURE, 3e6),
     ],
 )
 def test_spellings_that_people_type(text, dimension, value):
@@ -140,6 +165,9 @@ def test_spellings_that_people_type(text, dimension, value):
         ("1,000 g", Dimension.MASS, "thousands"),
         ("1,000.5 g", Dimension.MASS, "thousands"),
         ("1 000 g", Dimension.MASS, "not a mass"),
+        ("1,000 × 10⁻³ g", Dimension.MASS, "thousands"),
+        ("5³ g", Dimension.MASS, "not a mass"),
+        ("8.1 in in", Dimension.TORQUE, "not a torque"),
         ("1 1/2 in", Dimension.LENGTH, "not a length"),
         ("-300 °C", Dimension.TEMPERATURE, "absolute zero"),
         ("5 delta_degC", Dimension.TEMPERATURE, "not a temperature"),
@@ -162,6 +190,11 @@ def test_gauge_or_absolute_belongs_to_the_field(text):
 
 
 def test_a_default_unit_serves_bare_numbers_only():
+    with pytest.raises(UnitError, match=r"N m, lbf in.* A number alone is in N m\."):
+        parse("eight", Dimension.TORQUE, default_unit="N m")
+    with pytest.raises(UnitError) as refused:
+        parse("eight", Dimension.TORQUE)
+    assert "alone" not in refused.value.advice
     assert parse("46", Dimension.LENGTH, default_unit="mm") == 0.046
     assert parse("46 in", Dimension.LENGTH, default_unit="mm") == pytest.approx(46 * 0.0254)
 
@@ -172,6 +205,14 @@ def test_every_shown_text_can_be_typed_back(dimension, system):
     value = 301.5
     text = str(shown(value, dimension, system, decimals=9))
     assert parse(text, dimension) == pytest.approx(value, abs=2e-6)
+
+
+@pytest.mark.parametrize("system", UnitSystem)
+@pytest.mark.parametrize("value", [1.23e-7, 4.5e4])
+def test_a_shown_power_of_ten_can_be_typed_back(value, system):
+    text = str(shown(value, Dimension.LEAK, system))
+    assert "× 10" in text
+    assert parse(text, Dimension.LEAK) == pytest.approx(value, rel=5e-3)
 
 
 @given(st.floats(-1e9, 1e9), st.sampled_from(Dimension), st.sampled_from(UnitSystem))
@@ -210,7 +251,7 @@ def test_values_are_shown_rounded_and_kept_whole():
         (1.0, METRIC, "1.00 kg"),
         (0.2613, METRIC, "261.3 g"),
         (0.0, METRIC, "0.0 g"),
-        (-2.5, METRIC, "-2.50 kg"),
+        (-2.5, METRIC, "−2.50 kg"),
         (49.176, INCH_POUND, "108.41 lb"),
         (0.5, INCH_POUND, "1.10 lb"),
         (0.45359237 / 2, INCH_POUND, "8.000 oz"),

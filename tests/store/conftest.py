@@ -17,6 +17,7 @@ from benchstation.domain.events import (
     InstrumentChecked,
     InstrumentRegistered,
     MassCaptured,
+    NoticeGiven,
     OilJudged,
     OilLotReceived,
     OrderChanged,
@@ -204,6 +205,7 @@ def _unit(rng, unit, serial, line, *, last):
     yield UnitFiled(unit, serial, rng.choice(["pass", "deviation"]), rng.random() < 0.3, record)
     for _ in range(rng.choice([0, 0, 1, 2])):
         yield UnitDisposed(unit, rng.choice(["released", "held", "rejected"]), "seen")
+    yield NoticeGiven("state:filed", unit, "the customer, by letter")
 
 
 def _alarm(rng, unit):

@@ -88,10 +88,15 @@ class Bench:
         return " ".join(part for part in (self.task.reason.text, *errors) if part)
 
     @property
-    def said(self) -> str:
+    def foot(self) -> str:
         """What stands in the status bar."""
         message = self.window.status_bar.line.message
         return message.text if message is not None else ""
+
+    @property
+    def said(self) -> str:
+        """What was refused on the page that is seen, else what stands in the status bar."""
+        return self.window.made[self.window.page].refusal or self.foot
 
 
 @pytest.fixture

@@ -91,7 +91,7 @@ OIL_WHY = (
             TermView("Density 15 °C", "0.8513 g/mL", "certificate of the lot"),
             TermView("Density 20.0 °C", "0.8482 g/mL", "ASTM D1250-04 / ISO 91"),
             TermView("Mass", "222.22 g", "volume × density"),
-            TermView("Air buoyancy", "-0.28 g", "OIML D 28, weights of 8000 kg/m³"),
+            TermView("Air buoyancy", "−0.28 g", "OIML D 28, weights of 8000 kg/m³"),
             TermView("Net oil, scale shows", "221.94 g", strong=True),
         ),
     ),

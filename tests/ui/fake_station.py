@@ -4,14 +4,23 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
 from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
-from benchstation.screens.model.elements import ActionView, TermGroup, TermView, Tone
+from benchstation.screens.model.elements import (
+    ActionView,
+    TaskView,
+    TermGroup,
+    TermView,
+    Tone,
+    TraceView,
+)
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.proof import FigureView
 from benchstation.screens.model.queue import QueueView, UnitsRead
 from benchstation.screens.model.records import (
     SINCE,
@@ -19,13 +28,29 @@ from benchstation.screens.model.records import (
     UNITS_SINCE,
     CheckView,
     RecordDetail,
+    RecordFront,
     RecordRow,
+    TimelineRow,
 )
+from benchstation.screens.model.service import PastView
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_lists, fake_queue, fake_settling, fake_specifications
+from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications, fake_worklist
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
+
+
+def _lists() -> ModuleType:
+    """Import these only when a page asks: they bring the whole bench with them."""
+    from tests.ui import fake_lists
+
+    return fake_lists
+
+
+def _settling() -> ModuleType:
+    from tests.ui import fake_settling
+
+    return fake_settling
 
 
 def record_row(count: int) -> RecordRow:
@@ -75,7 +100,54 @@ def record_detail(unit: str) -> RecordDetail:
         ),
     )
     anchor = f"journal entry 1482 of bench-2, hash {'3f9a' * 16}"
-    return RecordDetail(row, (done, gas, who), (pour_view, charge_view), anchor)
+    return RecordDetail(
+        row,
+        (done, gas, who),
+        (from_zero(pour_view), from_zero(charge_view)),
+        anchor,
+        front=record_front(row),
+        steps=tuple(
+            TimelineRow(f"{row.filed} CET", title, words, row.technician)
+            for title, words in (
+                ("Intake", "Condition as found: weeping"),
+                ("Release the gas", "as found 13.96 bar gauge, seen to fall, 0.00 bar gauge"),
+                ("Oil weigh-in", "net oil 218.8 g, pass"),
+            )
+        ),
+        place="order A-1204   front left   mr-46-front revision 3",
+    )
+
+
+def from_zero(view: TraceView) -> TraceView:
+    """Return a trace as a record has it: from its begin on."""
+    return replace(view, seconds=view.seconds - view.seconds[0])
+
+
+def record_front(row: RecordRow) -> RecordFront:
+    held = row.tone is not Tone.GOOD
+    first, beside = (row.state, f"judged {row.decision}") if held else (row.decision, row.state)
+    tone = Tone.QUIET if held else Tone.GOOD
+    return RecordFront(
+        first,
+        beside,
+        row.tone,
+        ((f"Judged {row.decision}; filed by {row.technician}, {row.filed} CET.", Tone.PLAIN),),
+        (
+            FigureView(
+                *("net oil", "218.80", "g", 218.8, 216.7, 220.7),
+                *("U 0.31 g; pass, conforms over 99.99 %", tone, ("216.7", "220.7")),
+            ),
+            FigureView(
+                *("charge at 21.4 °C", "15.06", "bar gauge", 15.06, 14.68, 15.48),
+                *("U 0.20 bar; pass, conforms 99.81 %", tone, ("14.68", "15.48")),
+            ),
+        ),
+        (("Hold: the high limit was exceeded", Tone.CAUTION),) if held else (),
+        (
+            ("Scale, serial S-20418; certificate K-1187 valid to 2027-01-15", Tone.PLAIN),
+            ("Gauge, serial G-0093; certificate K-1190 valid to 2027-03-01", Tone.PLAIN),
+        ),
+    )
 
 
 def instruments() -> tuple[InstrumentView, ...]:
@@ -132,10 +204,13 @@ class FakeStation:
         self.records = [record_row(count) for count in range(records)]
         self.page = page
         self.acted: list[tuple[str, dict[str, str]]] = []
+        self.judged: list[tuple[str, dict[str, str]]] = []
+        self.wrong: dict[str, str] = {}
         self.acknowledged: list[tuple[str, str]] = []
         self.found: list[tuple[str, str]] = []
         self.queue = fake_queue.QUEUE
         self.labels: list[tuple[str, Path]] = []
+        self.certificates: list[tuple[str, Path]] = []
         self.lists_read: list[Path] = []
         self.exported: list[tuple[str, Path]] = []
         self.specifications = list(fake_specifications.ROWS)
@@ -189,6 +264,10 @@ class FakeStation:
             return self._answer("")
         return self._answer(f"{action}: done.")
 
+    def judge(self, action: str, fields: Mapping[str, str]) -> Future[Mapping[str, str]]:
+        self.judged.append((action, dict(fields)))
+        return self._answer(self.wrong)
+
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         self.acknowledged.append((alarm_id, reason))
         return self._answer("Acknowledged.")
@@ -221,12 +300,19 @@ class FakeStation:
         }
         return self._answer(said.get(text, ""))
 
+    def filter_form(self, text: str) -> Future[TaskView]:
+        return self._answer(fake_filters.form(text))
+
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         return self._answer(record_detail(unit_id))
 
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.exported.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf", folder / f"{unit_id}.json"])
+
+    def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        self.certificates.append((unit_id, folder))
+        return self._answer([folder / f"{unit_id}.pdf"])
 
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.labels.append((unit_id, folder))
@@ -270,39 +356,45 @@ class FakeStation:
     def hold_text(self, held: bool) -> None:
         self.held_text.append(held)
 
+    def worklist(self) -> Future[Sequence[ListRow]]:
+        return self._answer([detail.row for detail in fake_worklist.LINES])
+
+    def open_work(self, key: str) -> Future[ListDetail]:
+        return self._answer(next(d for d in fake_worklist.LINES if d.row.key == key))
+
     def people(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_lists.PEOPLE))
+        return self._answer(list(_lists().PEOPLE))
 
     def open_person(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_lists.person(key))
+        return self._answer(_lists().person(key))
 
     def day(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_lists.DAY))
+        return self._answer(list(_lists().DAY))
 
     def open_day_line(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_lists.day_line(key))
+        return self._answer(_lists().day_line(key))
 
     def settings(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_lists.settings()))
+        return self._answer(list(_lists().settings()))
 
     def open_settings(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_lists.group_of_settings(key))
+        return self._answer(_lists().group_of_settings(key))
 
     def settling(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_settling.settling()))
+        return self._answer(list(_settling().settling()))
 
     def open_settling(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_settling.open_settling(key))
+        return self._answer(_settling().open_settling(key))
 
     def materials(self) -> Future[Sequence[ListRow]]:
-        return self._answer(list(fake_lists.MATERIALS))
+        return self._answer(list(_lists().MATERIALS))
 
     def open_store(self, key: str) -> Future[ListDetail]:
-        return self._answer(fake_lists.store(key))
+        return self._answer(_lists().store(key))
 
     def work_out_bottle(self, fields: Mapping[str, str]) -> Future[ListDetail]:
         self.bottles.append(dict(fields))
-        return self._answer(fake_lists.worked_out())
+        return self._answer(_lists().worked_out())
 
     def calibrations(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(fake_calibrations.ROWS))
@@ -323,6 +415,15 @@ class FakeHand:
 
     def __init__(self) -> None:
         self.done: list[tuple[str, Any]] = []
+        self.making: PastView | None = None
+        self.against = ""
+
+    def past(self) -> PastView | None:
+        return self.making
+
+    def open_past(self) -> str:
+        self.done.append(("open_past", None))
+        return self.against
 
     def set_pour(self, opening: float) -> None:
         self.done.append(("pour", opening))

@@ -38,6 +38,8 @@ OTHERS = (
     "records",
     "record",
     "no-records",
+    "filters",
+    "worklist",
     "instruments",
     "calibrations",
     "certificate",
@@ -132,6 +134,15 @@ def draw(folder: Path, names: list[str]) -> None:
                 if name == "record":
                     page = window.made["records"]
                     page.list.setCurrentIndex(page.list.rows.index(3, 0))
+                    QTest.qWait(150)
+                if name == "worklist":
+                    window.switch("worklist")
+                    QTest.qWait(150)
+                if name == "filters":
+                    window.switch("records")
+                    QTest.qWait(150)
+                    window.made["records"].search_for('qa:"on hold" filed:anna from:2026-11')
+                    window.made["records"].press_key("Ctrl+T")
                     QTest.qWait(150)
                 if name in QUEUE:
                     turn_to_queue(window, name)

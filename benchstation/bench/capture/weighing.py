@@ -249,6 +249,13 @@ class Weighing:
         moved = self.poured_kg(self._last.value) - self._captured_kg
         return moved if abs(moved) > 3 * self._steadiness.tare_band else 0.0
 
+    @property
+    def under_way(self) -> bool:
+        """Return True from the tare on, as long as something of this weighing is not captured."""
+        if self.phase is Phase.POURING:
+            return not self._captured_kg or self.moved_kg != 0.0
+        return self.phase is not Phase.NEED_TARE
+
     def gives_up(self, now: float) -> bool:
         """Return True when a tare over what is not captured is asked for once more, in good time.
 

@@ -1,9 +1,11 @@
 """Air temperature, barometer, humidity and the unit's temperature, typed or read by a probe."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from benchstation.bench.bench_air import PROBE_BAND_K, USUAL_STEP, surface_thermometer
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain.air_evidence import (
@@ -17,7 +19,8 @@ from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import AirRead, BodyMeasured, Event, InRoomSince
 from benchstation.domain.since import read_since
 from benchstation.domain.unit_commands import NotAllowedError, require_step
-from benchstation.driver_api.errors import in_field
+from benchstation.driver_api.errors import StationError, in_field
+from benchstation.quantities.notation import significant
 from benchstation.quantities.units import (
     Dimension,
     UnitSystem,
@@ -75,10 +78,9 @@ class NoteAir(Command):
     units: UnitSystem = UnitSystem.METRIC
 
     def __call__(self, session: BenchSession) -> Message:
-        events: list[Event] = [
-            event for quantity in AirQuantity if (event := self._air(session, quantity)) is not None
-        ]
-        events += self._unit(session)
+        read = [self._air(session, quantity) for quantity in AirQuantity]
+        given = (*read, self._body(session), self._since(session))
+        events: list[Event] = [event for event in given if event is not None]
         if not events:
             raise NotAllowedError(
                 "nothing is typed.", advice="Give at least one figure, or cancel.", field="air"
@@ -86,6 +88,10 @@ class NoteAir(Command):
         session.journal(events)
         session.work.close_form()
         return Message(f"On record: {', '.join(_said(event) for event in events)}.")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        read = (partial(self._air, session, quantity) for quantity in AirQuantity)
+        return tried(*read, partial(self._body, session), partial(self._since, session))
 
     def _text(self, name: str) -> str:
         return self.form.get(name, "").strip()
@@ -157,23 +163,24 @@ class NoteAir(Command):
             )
         return source
 
-    def _unit(self, session: BenchSession) -> list[Event]:
-        found: list[Event] = []
-        if not (self._text("unit") or self._text("since")):
-            return found
+    def _body(self, session: BenchSession) -> BodyMeasured | None:
+        if not self._text("unit"):
+            return None
+        rebuild = session.unit()
+        step, unit = require_step(rebuild), display_unit(Dimension.TEMPERATURE, self.units)
+        value = self._between("unit", Dimension.TEMPERATURE, unit, *UNIT_RANGE_K)
+        u = self._u(AirQuantity.TEMPERATURE, "unit")
+        return BodyMeasured(rebuild.unit_id, step.id, value, u, self._source("unit"))
+
+    def _since(self, session: BenchSession) -> InRoomSince | None:
+        if not self._text("since"):
+            return None
         rebuild = session.unit()
         step = require_step(rebuild)
-        if self._text("unit"):
-            unit = display_unit(Dimension.TEMPERATURE, self.units)
-            value = self._between("unit", Dimension.TEMPERATURE, unit, *UNIT_RANGE_K)
-            u = self._u(AirQuantity.TEMPERATURE, "unit")
-            found.append(BodyMeasured(rebuild.unit_id, step.id, value, u, self._source("unit")))
-        if self._text("since"):
-            with in_field("since"):
-                since = read_since(self._text("since"), session.clock.utc())
-            utc = since.isoformat(timespec="seconds")
-            found.append(InRoomSince(rebuild.unit_id, step.id, utc, BOUND_K))
-        return found
+        with in_field("since"):
+            since = read_since(self._text("since"), session.clock.utc())
+        utc = since.isoformat(timespec="seconds")
+        return InRoomSince(rebuild.unit_id, step.id, utc, BOUND_K)
 
 
 def _refuse_sea_level(session: BenchSession, pressure_pa: float) -> None:
@@ -262,4 +269,4 @@ def kept(session: BenchSession, name: str) -> tuple[str, str]:
         return known.name, u
     dimension = Dimension.TEMPERATURE_DIFFERENCE
     shown = to_display(2 * known.u, dimension, session.display)
-    return known.name, f"{shown:.3g} {display_unit(dimension, session.display)}"
+    return known.name, f"{significant(shown, 3)} {display_unit(dimension, session.display)}"

@@ -1,12 +1,13 @@
 """Changing the bench's settings; what weighs on evidence is signed with a reason, and on record."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from benchstation.bench.bench_settings import LAMP, RATINGS, Group, Item, items_of
 from benchstation.bench.commands.fitting import require_free_bench
 from benchstation.bench.commands.parsing import secret, shown_units
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, BenchSession, Command
 from benchstation.config.settings import (
@@ -17,7 +18,7 @@ from benchstation.config.settings import (
     with_changes,
 )
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.driver_api.errors import in_field
+from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse, shown
 
 WHERE = "Settings"
@@ -49,13 +50,7 @@ class ChangeSettings(Command):
     signature: str = secret(default="")
 
     def __call__(self, session: BenchSession) -> Message:
-        if self.group not in list(Group):
-            raise NotAllowedError("there is no such group of settings.", where=WHERE)
-        group, before = Group(self.group), session.settings.now
-        changed = parse_settings(
-            with_changes(before.model_dump(mode="json"), _values(group, self.form, before)),
-            where=WHERE,
-        )
+        before, changed = session.settings.now, self._changed(session)
         if changed == before:
             return Message("Nothing was changed.")
         facts = session.settings.differences(changed)
@@ -73,12 +68,22 @@ class ChangeSettings(Command):
         session.change_settings(changed, tuple(replace(f, reason=self.reason) for f in facts))
         late = [
             item.title
-            for item in items_of(group)
+            for item in items_of(Group(self.group))
             if item.at_next_start and getattr(before, item.name) != getattr(changed, item.name)
         ]
         late += ["Lamp"] * (before.lamp != changed.lamp)
         then = f" {' and '.join(late)}: from the next start on." if late else ""
         return Message(f"Saved{' and put on record' if facts else ''}.{then}")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(lambda: self._changed(session))
+
+    def _changed(self, session: BenchSession) -> Settings:
+        if self.group not in list(Group):
+            raise NotAllowedError("there is no such group of settings.", where=WHERE)
+        before = session.settings.now
+        values = _values(Group(self.group), self.form, before)
+        return parse_settings(with_changes(before.model_dump(mode="json"), values), where=WHERE)
 
 
 def _refuse_under_alarm(session: BenchSession) -> None:

@@ -1,6 +1,6 @@
 """A mass or a settled charge typed in when the bench's own instrument is lost or unfit."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from benchstation.bench.air_locks import air_locked
@@ -9,6 +9,7 @@ from benchstation.bench.capture.judgement import captured_charge
 from benchstation.bench.capture.weigh_loop import judge_with
 from benchstation.bench.commands.parsing import named, secret
 from benchstation.bench.commands.signing_in import confirmed_by
+from benchstation.bench.judging import tried
 from benchstation.bench.locks import can_locked, lot_locked, pressure_locked
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
@@ -26,6 +27,7 @@ from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unit_commands import PASS, NotAllowedError, require_step
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit
 
 STILL_PA = 1000.0
@@ -86,10 +88,7 @@ class TakeByHand(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         step = _require(session)
-        gas = step.kind is StepKind.CHARGE
-        dimension = Dimension.PRESSURE if gas else Dimension.MASS
-        unit = display_unit(dimension, self.units)
-        read = read_by_hand(self.form, dimension, unit, step.title)
+        gas, read = step.kind is StepKind.CHARGE, self._read(step)
         confirmed = read.confirmed(self._confirmed_by(session))
         if confirmed.confirmed_by.endswith(ALONE):
             subject = f"{session.unit().unit_id}:{step.id}:{read}"
@@ -100,6 +99,13 @@ class TakeByHand(Command):
         if gas:
             return _charge(session, read, replace(confirmed, u_pa=read.u(displays=1)))
         return _mass(session, step, read, replace(confirmed, u_kg=read.u(displays=2)))
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(lambda: self._read(_require(session)))
+
+    def _read(self, step: Step) -> ByHand:
+        dimension = Dimension.PRESSURE if step.kind is StepKind.CHARGE else Dimension.MASS
+        return read_by_hand(self.form, dimension, display_unit(dimension, self.units), step.title)
 
     def _confirmed_by(self, session: BenchSession) -> str:
         """Return who confirms it; where nobody else is here the one does, and it says so."""

@@ -1,18 +1,20 @@
 """A fitted instrument's new calibration, signed by a bench lead; it is in force at once."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.certificate_form import certificate_from
 from benchstation.bench.commands.parsing import named
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, SignedCommand
-from benchstation.domain.calibrating import registered_with
+from benchstation.domain.calibrating import Certificate, registered_with
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import CalibrationChanged, Event, InstrumentRegistered
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.quantities.units import UnitSystem
 
@@ -32,18 +34,8 @@ class Calibrate(SignedCommand):
 
     def __call__(self, session: BenchSession) -> Message:
         fitted = session.instruments.named(self.instrument_id)
-        title, today = fitted.registered.title, session.clock.utc().date()
-        certificate = certificate_from(
-            self.form, fitted.role, self.units, today, step=fitted.resolution(0.0)
-        )
-        expired = certificate.expired(today)
-        if expired and self.form.get(TAKE_EXPIRED) != YES:
-            raise NotAllowedError(
-                f"this certificate is over since {certificate.until}: nothing could be captured.",
-                where=title,
-                advice="Type the newest one, or tick that the expired one is put on record.",
-                field=TAKE_EXPIRED,
-            )
+        title, certificate = fitted.registered.title, self._certificate(session)
+        expired = certificate.expired(session.today)
         if not self.reason.strip():
             raise NotAllowedError(
                 "a reason is needed.",
@@ -58,6 +50,23 @@ class Calibrate(SignedCommand):
         said = f"{title}: {certificate.number} is in force to {certificate.until}."
         check = " Check it now, before it is used." if not expired else " Capture is locked."
         return Message(said + check, attention_if(expired))
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(lambda: self._certificate(session))
+
+    def _certificate(self, session: BenchSession) -> Certificate:
+        fitted, today = session.instruments.named(self.instrument_id), session.today
+        certificate = certificate_from(
+            self.form, fitted.role, self.units, today, step=fitted.resolution(0.0)
+        )
+        if certificate.expired(today) and self.form.get(TAKE_EXPIRED) != YES:
+            raise NotAllowedError(
+                f"this certificate is over since {certificate.until}: nothing could be captured.",
+                where=fitted.registered.title,
+                advice="Type the newest one, or tick that the expired one is put on record.",
+                field=TAKE_EXPIRED,
+            )
+        return certificate
 
 
 def require_free(session: BenchSession, fitted: BenchInstrument) -> None:

@@ -2,12 +2,13 @@
 
 import re
 import unicodedata
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import made_from, named, secret
 from benchstation.bench.commands.qa_roles import gains_qa, qa_confirms
 from benchstation.bench.commands.signing_in import take_back_asked
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message
 from benchstation.bench.session import LEADS, BenchSession, Command, SignedCommand
 from benchstation.bench.staff import badge_events, leads
@@ -27,6 +28,7 @@ from benchstation.domain.people import (
     hash_pin,
 )
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
 
 PEOPLE = "People"
@@ -54,10 +56,25 @@ class Enrol(SignedCommand):
     confirm_pin: str = secret(default="")
 
     def __call__(self, session: BenchSession) -> Message:
+        name = self._name(session)
+        roles, pin_hash = _named(self.given), _new_pin(self.pin, self.pin_again)
+        person_id = free_id(name, session.shop.people)
+        qa = qa_confirms(session, self, person_id, qa=gains_qa(None, self.given))
+        if qa.waits:
+            return Message(qa.waits)
+        _record(session, [PersonEnrolled(person_id, name, roles, pin_hash), *qa.facts])
+        return Message(f"{name} is enrolled.")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(lambda: self._name(session))
+
+    def _name(self, session: BenchSession) -> str:
         name = " ".join(self.name.split())
         if not name or not name.isprintable() or len(name) > LONGEST_NAME:
             raise _refused(
-                "the name is missing or cannot be printed.", "Type it as people will read it."
+                "the name is missing or cannot be printed.",
+                "Type it as people will read it.",
+                "name",
             )
         same = [p for p in session.shop.people.values() if p.name.casefold() == name.casefold()]
         if same:
@@ -66,14 +83,9 @@ class Enrol(SignedCommand):
                 "Enrol the person again on that row."
                 if same[0].left
                 else "Add what tells the two apart, such as a second name.",
+                "name",
             )
-        roles, pin_hash = _named(self.given), _new_pin(self.pin, self.pin_again)
-        person_id = free_id(name, session.shop.people)
-        qa = qa_confirms(session, self, person_id, qa=gains_qa(None, self.given))
-        if qa.waits:
-            return Message(qa.waits)
-        _record(session, [PersonEnrolled(person_id, name, roles, pin_hash), *qa.facts])
-        return Message(f"{name} is enrolled.")
+        return name
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +170,7 @@ class TakeOff(SignedCommand):
     def __call__(self, session: BenchSession) -> Message:
         person = _here(session, self.person_id)
         if not self.reason:
-            raise _refused("this needs a reason.", "Say why in a few words.")
+            raise _refused("this needs a reason.", "Say why in a few words.", "reason")
         _keep_a_lead(session, person)
         _record(session, [PersonLeft(person.person_id, self.reason)])
         said = f"{person.name} has left: no more sign-in here; what {person.name} signed stays."
@@ -190,7 +202,7 @@ class RegisterBadge(SignedCommand):
 
     def __call__(self, session: BenchSession) -> Message:
         person = _self(session)
-        text = _twice(self.badge, self.badge_again, "the two scans").strip()
+        text = _twice(self.badge, self.badge_again, "the two scans", "badge").strip()
         owner = badge_owner(session.shop.people.values(), text, session.shop.badge_salts)
         if owner is not None and owner.person_id != person.person_id:
             raise _refused(f"this is {owner.name}'s badge.", "Use another one.")
@@ -300,17 +312,18 @@ def _keep_a_lead(session: BenchSession, person: Person) -> None:
 def _named(roles: frozenset[Role]) -> tuple[str, ...]:
     named = tuple(role.value for role in Role if role in roles)
     if not named:
-        raise _refused("no role is chosen.", "Choose at least one.")
+        raise _refused("no role is chosen.", "Choose at least one.", Role.TECHNICIAN.value)
     return named
 
 
 def _new_pin(pin: str, again: str, words: str = "the PINs") -> str:
-    return hash_pin(_twice(pin, again, words))
+    return hash_pin(_twice(pin, again, words, "pin"))
 
 
-def _twice(first: str, second: str, words: str) -> str:
+def _twice(first: str, second: str, words: str, field: str) -> str:
     if first != second:
-        raise _refused(f"{words} are not the same; nothing was changed.", "Do both once more.")
+        said = f"{words} are not the same; nothing was changed."
+        raise _refused(said, "Do both once more.", field)
     return first
 
 
@@ -325,5 +338,5 @@ def free_id(name: str, taken: Collection[str]) -> str:
     return found
 
 
-def _refused(what: str, advice: str) -> NotAllowedError:
-    return NotAllowedError(what, where=PEOPLE, advice=advice)
+def _refused(what: str, advice: str, field: str = "") -> NotAllowedError:
+    return NotAllowedError(what, where=PEOPLE, advice=advice, field=field)

@@ -109,7 +109,7 @@ def deviation_events(
 ) -> list[Event]:
     """Accept a step outside its limits; where its form says what is accepted, it is signed too."""
     assert session.person is not None
-    differs = bool(session.work.matched and session.work.matched.against)
+    differs = bool(session.work.matched and session.work.matched.refusal)
     gone = withdrawn_from(session.shop, rebuild) if step.kind is StepKind.FILE else ()
     if step.kind is StepKind.FILE and not (differs or gone or missing_at_filing(rebuild)):
         raise _nothing_to_accept(step)

@@ -55,9 +55,9 @@ class FileUnit(Command):
             )
         # Compared anew: what the screen shows may be older than the set's last filed unit.
         matched = session.work.compare(set_of(session.store, rebuild))
-        if matched is not None and matched.against and not rebuild.deviated(step.id):
+        if matched is not None and matched.refusal and not rebuild.deviated(step.id):
             raise NotAllowedError(
-                f"it does not match its set: {', '.join(s.what for s in matched.against)}.",
+                f"{matched.refusal}.",
                 where=rebuild.opened.serial,
                 advice="Work it again, or have a lead or QA accept it as a deviation.",
             )

@@ -9,10 +9,12 @@ from benchstation.bench.gas_ticks import note_ticks
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain import photos
+from benchstation.domain.form_fields import AT
 from benchstation.domain.inputs.part import PartLine
 from benchstation.domain.materials import Sort, Standing
-from benchstation.domain.photos import LARGEST_BYTES, Photo, photo_of, require_size, size_in_words
-from benchstation.domain.unit_commands import AT, NotAllowedError, require_step
+from benchstation.domain.photo_size import LARGEST_BYTES
+from benchstation.domain.photos import Photo, photo_of, require_size, size_in_words
+from benchstation.domain.unit_commands import NotAllowedError, require_step
 
 PICTURES = (".jpg", ".jpeg", ".png")
 

@@ -1,8 +1,10 @@
 """Receiving oil lots by each way their density is known, and closing them."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from benchstation.bench.commands.parsing import named, quantity
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, Command, SignedCommand
 from benchstation.domain.events import OilLotClosed, OilLotReceived
@@ -15,6 +17,8 @@ from benchstation.domain.receiving import (
     refused,
     require_unexpired,
 )
+from benchstation.driver_api.errors import StationError
+from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import GENERAL_EXPANSION_U_REL
 from benchstation.physics.oil_lot import (
     OilLot,
@@ -25,6 +29,16 @@ from benchstation.physics.oil_lot import (
 )
 from benchstation.quantities.units import Dimension
 from benchstation.store.queries import units_with_lot
+
+_FIELD_OF = {
+    ("kg/m3", False): "density",
+    ("kg/m3", True): "u",
+    ("K", False): "at",
+    ("K", True): "u_at",
+    ("1/K", False): "expansion",
+    ("1/K", True): "expansion",
+}
+"""The field of a quantity that a formula refuses, by its unit and whether it is a spread."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,22 +59,9 @@ class _Receive(Command):
         raise NotImplementedError
 
     def __call__(self, session: BenchSession) -> Message:
-        if self.u_kg_m3 <= 0:
-            raise refused("the uncertainty of the density is missing.", "Give it, such as 0.3.")
-        known = self.known()
-        name, oil = (
-            printed(self.lot, "lot's name", "lot", LONGEST_LOT),
-            printed(self.oil, "oil", "oil"),
-        )
-        source = printed(self.source, "source of the density", "source")
-        if name in session.shop.lots:
-            raise refused(
-                f"lot {name} is on record.",
-                "A lot is never changed: give the new one its own name.",
-            )
-        supplier = printed(self.supplier, "supplier", "supplier")
-        until = last_day(self.until, needed=False)
-        require_unexpired(until, session.today)
+        name, oil = self._name(session), printed(self.oil, "oil", "oil")
+        known = self._known()
+        source, supplier = self._source(), self._supplier()
         received = OilLotReceived(
             name,
             oil,
@@ -71,10 +72,53 @@ class _Receive(Command):
             known.oil.u_alpha15_per_k,
             known.oil.covariance_per_k,
             supplier,
-            until,
+            self._until(session),
         )
         session.journal([received])
         return Message(f"Lot {name} is received: {known.route.value}.")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(
+            lambda: self._name(session),
+            lambda: printed(self.oil, "oil", "oil"),
+            self._known,
+            self._source,
+            self._supplier,
+            lambda: self._until(session),
+        )
+
+    def _name(self, session: BenchSession) -> str:
+        name = printed(self.lot, "lot's name", "lot", LONGEST_LOT)
+        if name in session.shop.lots:
+            raise refused(
+                f"lot {name} is on record.",
+                "A lot is never changed: give the new one its own name.",
+                "lot",
+            )
+        return name
+
+    def _known(self) -> OilLot:
+        if not self.u_kg_m3 > 0:
+            raise refused(
+                "the uncertainty of the density is missing.", "Give it, such as 0.3.", "u"
+            )
+        try:
+            return self.known()
+        except RangeError as error:
+            spread = error.quantity.startswith("uncertainty")
+            error.field = _FIELD_OF.get((error.unit, spread), "density")
+            raise
+
+    def _source(self) -> str:
+        return printed(self.source, "source of the density", "source")
+
+    def _supplier(self) -> str:
+        return printed(self.supplier, "supplier", "supplier")
+
+    def _until(self, session: BenchSession) -> str:
+        until = last_day(self.until, needed=False)
+        require_unexpired(until, session.today)
+        return until
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from benchstation.bench.outputs.mute import MUTE_S, unacknowledged
 from benchstation.bench.session import BenchSession, Command
 from benchstation.domain.events import AlarmMuted
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.notation import fixed
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +24,7 @@ class Mute(Command):
             raise NotAllowedError(f"{why_not}.", where="Mute")
         session.journal([AlarmMuted(session.on_bench.unit_id(), ringing, MUTE_S)])
         session.outputs.mute.mute(session.clock.seconds(), ringing)
-        said = f"Muted for {MUTE_S:.0f} s by {session.person.name}. A new alarm is heard."
+        said = f"Muted for {fixed(MUTE_S, 0)} s by {session.person.name}. A new alarm is heard."
         return Message(said, Severity.ATTENTION)
 
 

@@ -1,10 +1,13 @@
 """Putting a unit on the bench, from the queue or by hand, and taking an ended one off it."""
 
 import uuid
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from benchstation.bench.commands.orders import line_of
 from benchstation.bench.commands.parsing import named
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message, Severity, attention_if
 from benchstation.bench.next_unit import NextUnit, earlier_of
 from benchstation.bench.session import WORKERS, BenchSession, Command
@@ -16,7 +19,8 @@ from benchstation.domain.serials import LONGEST_SERIAL, serial_problem
 from benchstation.domain.since import read_since
 from benchstation.domain.specification import Specification
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.driver_api.errors import in_field
+from benchstation.driver_api.errors import StationError, in_field
+from benchstation.quantities.formatter import local_day
 from benchstation.store.order_queries import get_line, get_order, last_lot_of, lines_with_serial
 from benchstation.store.queries import earlier_rebuilds
 
@@ -40,8 +44,45 @@ class OpenUnit(Command):
                 f"{session.rebuild.opened.serial} is on the bench.",
                 advice="Finish or abandon it first.",
             )
-        serial, lot = self.serial, self.lot
-        found = _current(session, self.specification_id)
+        serial, lot = self._serial(session), self.lot
+        specification, since = self._specification(session), self._in_room(session)
+        order, position = self.order, self.position
+        line = line_for(session, serial, order, position, specification.id)
+        opened = RebuildOpened(
+            uuid.uuid4().hex,
+            serial,
+            specification.family,
+            specification.id,
+            specification.revision,
+            lot,
+            line.order if line else order,
+            (line.position if line else "") or position,
+            line.line if line else "",
+        )
+        assert session.person is not None
+        (entry,) = session.store.append(
+            [opened], person=session.person.person_id, utc=session.clock.utc()
+        )
+        session.on_bench.take(opened_rebuild(entry, specification))
+        if since is not None:
+            step_id = specification.steps[0].id
+            stay = InRoomSince(
+                opened.unit_id, step_id, since.isoformat(timespec="seconds"), BOUND_K
+            )
+            session.journal([stay])
+        stands = f" Order {line.order}." if line else ""
+        before, severity = _before(session, opened)
+        return Message(f"{serial} is open: {specification.family}.{stands}{before}", severity)
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(
+            lambda: self._serial(session),
+            lambda: self._specification(session),
+            lambda: self._in_room(session),
+        )
+
+    def _serial(self, session: BenchSession) -> str:
+        serial = self.serial
         wrong = serial_problem(serial) if serial else "is missing"
         if wrong:
             raise NotAllowedError(
@@ -58,6 +99,11 @@ class OpenUnit(Command):
                 advice="Press Enter in the serial: the rest is looked up again.",
                 field="serial",
             )
+        return serial
+
+    def _specification(self, session: BenchSession) -> Specification:
+        """Return the specification in force of the chosen family, which takes the chosen lot."""
+        found, lot = _current(session, self.specification_id), self.lot
         wanted = session.shop.lot_wanted(found[0], session.today) if found else ""
         if wanted and not lot:
             raise NotAllowedError(
@@ -87,35 +133,11 @@ class OpenUnit(Command):
                 advice="Choose a lot of that oil.",
                 field="lot",
             )
+        return specification
+
+    def _in_room(self, session: BenchSession) -> datetime | None:
         with in_field("since"):
-            since = read_since(self.since, session.clock.utc()) if self.since else None
-        order, position = self.order, self.position
-        line = line_for(session, serial, order, position, specification.id)
-        opened = RebuildOpened(
-            uuid.uuid4().hex,
-            serial,
-            specification.family,
-            specification.id,
-            specification.revision,
-            lot,
-            line.order if line else order,
-            (line.position if line else "") or position,
-            line.line if line else "",
-        )
-        assert session.person is not None
-        (entry,) = session.store.append(
-            [opened], person=session.person.person_id, utc=session.clock.utc()
-        )
-        session.on_bench.take(opened_rebuild(entry, specification))
-        if since is not None:
-            step_id = specification.steps[0].id
-            stay = InRoomSince(
-                opened.unit_id, step_id, since.isoformat(timespec="seconds"), BOUND_K
-            )
-            session.journal([stay])
-        stands = f" Order {line.order}." if line else ""
-        before, severity = _before(session, opened)
-        return Message(f"{serial} is open: {specification.family}.{stands}{before}", severity)
+            return read_since(self.since, session.clock.utc()) if self.since else None
 
 
 def _before(session: BenchSession, opened: RebuildOpened) -> tuple[str, Severity]:
@@ -129,7 +151,7 @@ def _before(session: BenchSession, opened: RebuildOpened) -> tuple[str, Severity
         return "", Severity.NORMAL
     last = earlier[0]
     times = "once" if len(earlier) == 1 else f"{len(earlier)} times"
-    said = f" Here before {times}, last {last.sort_utc:%Y-%m-%d} as {last.family}."
+    said = f" Here before {times}, last {local_day(last.sort_utc)} as {last.family}."
     return said, attention_if(last.family != opened.family)
 
 

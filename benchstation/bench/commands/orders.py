@@ -1,18 +1,20 @@
 """Placing orders and changing them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
 from benchstation.bench.commands.parsing import document, made_from, named
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.sets import set_of
 from benchstation.domain import orders
-from benchstation.domain.events import Event
+from benchstation.domain.events import Event, OrderChanged, OrderPlaced
 from benchstation.domain.order_lists import events_of, read_units
 from benchstation.domain.orders import Line, Wanted
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 from benchstation.store.order_queries import get_line, get_order
 
 
@@ -41,7 +43,14 @@ class PlaceOrder(Command):
     units: tuple[Wanted, ...] = made_from(_wanted)
 
     def __call__(self, session: BenchSession) -> Message:
-        placed = orders.place(
+        session.journal([self._placed(session)])
+        return Message(f"Order {self.order} is placed: {_count(len(self.units))}.")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(lambda: self._placed(session))
+
+    def _placed(self, session: BenchSession) -> OrderPlaced:
+        return orders.place(
             self.order,
             self.due,
             self.note,
@@ -50,8 +59,6 @@ class PlaceOrder(Command):
             families=_families(session),
             known=get_order(session.store, self.order),
         )
-        session.journal([placed])
-        return Message(f"Order {self.order} is placed: {_count(len(self.units))}.")
 
 
 def _families(session: BenchSession) -> list[str]:
@@ -74,12 +81,18 @@ class ChangeOrder(Command):
     matched: bool
 
     def __call__(self, session: BenchSession) -> Message:
+        changed = self._changed(session)
+        _journal(session, [changed])
+        return Message(f"Order {changed.order} is changed.")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(lambda: self._changed(session))
+
+    def _changed(self, session: BenchSession) -> OrderChanged:
         known = get_order(session.store, self.order)
         if known is None:
             raise NotAllowedError("there is no such order.", where="Queue")
-        changed = orders.change(known, self.due, self.note, self.reason, matched=self.matched)
-        _journal(session, [changed])
-        return Message(f"Order {known.order} is changed.")
+        return orders.change(known, self.due, self.note, self.reason, matched=self.matched)
 
 
 @dataclass(frozen=True, slots=True)

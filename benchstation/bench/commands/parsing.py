@@ -4,15 +4,16 @@ A command's fields say by their type how their text is read: text, yes or no, a 
 units that are shown, or the whole form where its keys come from a step.
 """
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import MISSING, Field, dataclass, field, fields, is_dataclass
 from enum import StrEnum
 from functools import cache
 from typing import Any, TypeVar, get_type_hints
 
+from benchstation.domain.form_fields import SIGNATURE
 from benchstation.domain.inputs.given import YES
-from benchstation.domain.unit_commands import SIGNATURE
-from benchstation.driver_api.errors import in_field
+from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, parse
 
 C = TypeVar("C")
@@ -81,6 +82,25 @@ def command_from(kind: type[C], form: Mapping[str, str]) -> C:
     assert is_dataclass(kind)
     hints = _hints(kind)
     return kind(**{f.name: _value(f, hints[f.name], form) for f in fields(kind)})
+
+
+def command_as_typed(
+    kind: type[C], form: Mapping[str, str]
+) -> tuple[C | None, dict[str, StationError]]:
+    """Return the command as far as its form can be read, and what cannot be read, by field.
+
+    A quantity that is not there yet is no number; ``None`` where another part cannot be read.
+    """
+    assert is_dataclass(kind)
+    hints, values, wrong, whole = _hints(kind), {}, {}, True
+    for declared in fields(kind):
+        try:
+            values[declared.name] = _value(declared, hints[declared.name], form)
+        except StationError as error:
+            wrong[error.field or declared.name] = error
+            values[declared.name] = math.nan
+            whole = whole and declared.metadata[_FROM].dimension is not None
+    return (kind(**values) if whole else None), wrong
 
 
 def _value(declared: "Field[Any]", hint: Any, form: Mapping[str, str]) -> object:

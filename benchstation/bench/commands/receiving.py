@@ -1,9 +1,10 @@
 """Receiving kits, parts, wrenches and check weights, in Materials or at the step, and closing."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import named, quantity
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, WORKERS, BenchSession, Command, SignedCommand
 from benchstation.domain.events import MaterialClosed, MaterialReceived
@@ -18,6 +19,7 @@ from benchstation.domain.receiving import (
 )
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.domain.wanted_materials import Wanted, wanted_by
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension
 from benchstation.store.queries import units_with_material
 
@@ -41,11 +43,20 @@ class ReceiveMaterial(Command):
     weight_class: str = ""
 
     def __call__(self, session: BenchSession) -> Message:
+        received = self._received(session)
+        session.journal([received])
+        material = received.material
+        return Message(f"{material.sort.capitalize()} {material.lot} is received.")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(lambda: self._received(session))
+
+    def _received(self, session: BenchSession) -> MaterialReceived:
         if self.sort not in list(Sort):
             raise refused(
                 "it is not said what it is.", "Choose kit, part, wrench or weight.", "sort"
             )
-        received = _received(
+        return _received(
             Described(
                 Sort(self.sort),
                 self.number,
@@ -59,9 +70,6 @@ class ReceiveMaterial(Command):
             ),
             session,
         )
-        session.journal([received])
-        material = received.material
-        return Message(f"{material.sort.capitalize()} {material.lot} is received.")
 
 
 def _received(given: Described, session: BenchSession, at_unit: str = "") -> MaterialReceived:
@@ -161,22 +169,33 @@ class ReceiveHere(Command):
     certificate: str = ""
 
     def __call__(self, session: BenchSession) -> Message:
+        wanted = self._wanted(session)
+        received = self._received(session)
+        session.journal([received])
+        material = received.material
+        session.work.close_form()
+        session.work.keep_typed({**session.work.typed, wanted.field: material.lot})
+        return Message(f"{material.sort.capitalize()} {material.lot} is received and chosen.")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        return tried(lambda: self._received(session))
+
+    def _wanted(self, session: BenchSession) -> Wanted:
         choices = {w.field: w for w in require_wanted(session)}
         wanted = choices.get(self.wanted) or (
             next(iter(choices.values())) if len(choices) == 1 else None
         )
         if wanted is None:
             raise refused("what it is for, is not chosen.", "Choose it.", "wanted")
+        return wanted
+
+    def _received(self, session: BenchSession) -> MaterialReceived:
+        wanted = self._wanted(session)
         number = wanted.number or wanted.label
         filled = Described(
             wanted.sort, number, self.lot, wanted.label, self.supplier, self.until, self.certificate
         )
-        received = _received(filled, session, session.unit().unit_id)
-        session.journal([received])
-        material = received.material
-        session.work.close_form()
-        session.work.keep_typed({**session.work.typed, wanted.field: material.lot})
-        return Message(f"{material.sort.capitalize()} {material.lot} is received and chosen.")
+        return _received(filled, session, session.unit().unit_id)
 
 
 def require_wanted(session: BenchSession) -> list[Wanted]:

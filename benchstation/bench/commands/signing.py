@@ -1,17 +1,18 @@
 """Signing, accepting, going back and giving up at the step at hand."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from benchstation.bench.commands.evidence import deviation_events, evidence_events
+from benchstation.bench.commands.evidence import bench_now, deviation_events, evidence_events
 from benchstation.bench.commands.parsing import named
 from benchstation.bench.gas_ticks import note_ticks, without_early
 from benchstation.bench.locks import gas_in_unit, require_no_pressure, unsafe_pressure_pa
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS_AND_QA, WORKERS, BenchSession, Command, SignedCommand
 from benchstation.domain import unit_commands as commands
-from benchstation.domain.signing import SIGNED
+from benchstation.domain.signing import SIGNED, wrong_at_step
 from benchstation.domain.unit_commands import require_step
+from benchstation.driver_api.errors import StationError
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +32,17 @@ class Sign(Command):
         events = evidence_events(session, rebuild, step, form)
         session.journal(events)
         return Message(f"{step.title}: signed.")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        try:
+            rebuild = session.unit()
+            step = require_step(rebuild, *SIGNED)
+            form = without_early(session, self.form)
+            now = bench_now(session, rebuild, step, form)
+        except StationError:
+            # What bars the step as a whole stands where its action says why not.
+            return ()
+        return wrong_at_step(rebuild, step, form, now)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from benchstation.domain.people import (
     check_pin,
 )
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.notation import fixed
 
 NO_TEXT = "A badge is no text: the field is as it was before the scan."
 
@@ -115,7 +116,7 @@ def _by_badge(session: BenchSession, text: str) -> str:
         raise NotAllowedError(
             "too many unknown badges.",
             where="Sign in",
-            advice=f"Wait {wait_s:.0f} s, or sign in by PIN.",
+            advice=f"Wait {fixed(wait_s, 0)} s, or sign in by PIN.",
         )
     owner = _owner(session, text)
     if owner is None:

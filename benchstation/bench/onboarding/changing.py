@@ -33,9 +33,12 @@ from benchstation.domain.events import (
     PersonEnrolled,
     SpecificationApproved,
 )
+from benchstation.domain.inputs.limits import spread_of
+from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.people import Person, Role
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.notation import fixed, significant
+from benchstation.quantities.units import UnitSystem, display_unit, to_display
 from benchstation.store.chain_store import ChainStore
 
 STAYS = "roles and PIN stay as they are; they are changed on the People page"
@@ -135,8 +138,8 @@ def _said(store: ChainStore, fact: Event) -> str:
             return f"{fact.role} {fact.instrument_id}: {changed}"
         case OilLotReceived():
             lot = store.lots().get(fact.lot)
-            until_now = f"; until now {lot.rho15_kg_m3:.1f} kg/m³" if lot is not None else ""
-            return f"oil lot {fact.lot}: {fact.rho15_kg_m3:.1f} kg/m³ at 15 °C{until_now}"
+            until_now = f"; until now {fixed(lot.rho15_kg_m3, 1)} kg/m³" if lot is not None else ""
+            return f"oil lot {fact.lot}: {fixed(fact.rho15_kg_m3, 1)} kg/m³ at 15 °C{until_now}"
         case InstrumentChecked():
             return f"check of {fact.instrument_id}"
         case MaterialReceived():
@@ -149,11 +152,17 @@ def _said(store: ChainStore, fact: Event) -> str:
 
 def _calibrated(one: InstrumentRegistered) -> str:
     return f"profile {one.profile_id}, serial {one.serial_number or 'none'}, " + (
-        f"certificate {one.certificate} to {one.calibrated_until}, gain {one.gain:g}, "
-        f"offset {one.offset:g}"
+        f"certificate {one.certificate} to {one.calibrated_until}, "
+        f"gain {significant(one.gain, 6)}, offset {_offset(one)}"
         if one.certificate
         else "no certificate"
     )
+
+
+def _offset(one: InstrumentRegistered) -> str:
+    dimension = spread_of(InstrumentRole(one.role).dimension)
+    unit = display_unit(dimension, UnitSystem.METRIC)
+    return f"{significant(to_display(one.offset, dimension, UnitSystem.METRIC), 6)} {unit}"
 
 
 def _settings_said(known: Mapping[str, Any], after: Settings) -> Iterator[str]:
@@ -172,7 +181,7 @@ def _worded(name: str, value: Any) -> str:
     if value in (None, [], {}, ""):
         return "none"
     if name == RATINGS:
-        return ", ".join(f"{part} {pa / 1e5:g} bar" for part, pa in value.items())
+        return ", ".join(f"{part} {significant(pa / 1e5, 6)} bar" for part, pa in value.items())
     if name == "instruments":
         return ", ".join(f"{i['id']} ({i['profile']} at {i['url']})" for i in value)
     for item in ITEMS:

@@ -9,7 +9,6 @@ import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from enum import StrEnum
-from threading import Event as Flag
 from typing import Any, Protocol
 
 from benchstation.bench.onboarding.instrument import LISTEN_S, Adding, New, Places
@@ -45,7 +44,6 @@ class Founded(Protocol):
         """Put it on record as the lead signs it."""
 
 
-Progress = Callable[[int, int], None]
 PATH_PARTS = {
     "hose": "fill hose",
     "tool": "fill tool",
@@ -75,7 +73,6 @@ class Question(StrEnum):
     """Where the first start stands."""
 
     CHOICE = "choice"
-    DEMO = "demo"
     SHOP = "shop"
     PERSON = "person"
     SCALE = "scale"
@@ -95,28 +92,21 @@ class Outcome(StrEnum):
     BENCH = "bench"
 
 
-class _Stopped(Exception):
-    """The demonstration's past is not wanted after all."""
-
-
 class FirstStart:
     """Asks, and writes at the end. ``adding_act`` may be called from any thread.
 
-    ``write`` puts settings and facts where they belong; ``make_demo`` makes the demonstration's
-    past and tells how far it is.
+    ``write`` puts settings and facts where they belong.
     """
 
     def __init__(
         self,
         write: Write,
-        make_demo: Callable[[Progress], object],
         *,
         founded: Founded | None = None,
         listen_s: float = LISTEN_S,
     ) -> None:
         self.question = Question.CHOICE
         self.outcome = Outcome.NOTHING
-        self.progress: tuple[int, int] = (0, 0)
         self.typed: dict[str, str] = {}
         """What was typed so far but the PIN, by field."""
         self.bench: Settings | None = None
@@ -126,10 +116,9 @@ class FirstStart:
         self.changes: tuple[str, ...] = ()
         """What differs from the records of a founded bench, in words."""
         self._pin = ""
-        self._write, self._make_demo, self._founded = write, make_demo, founded
+        self._write, self._founded = write, founded
         self._listen_s = listen_s
         self._steps: dict[Question, Adding] = {}
-        self._stop = Flag()
         self._worker = ThreadPoolExecutor(1, thread_name_prefix="first start")
         self._actions: dict[str, Callable[[Mapping[str, str]], str]] = {
             "demo": self._demo,
@@ -142,7 +131,6 @@ class FirstStart:
 
     def close(self) -> None:
         """Stop what is under way and close every port."""
-        self._stop.set()
         self._worker.shutdown(wait=True, cancel_futures=True)
         for steps in self._steps.values():
             steps.close()
@@ -156,9 +144,6 @@ class FirstStart:
 
     def adding_act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action; those of an instrument go to its steps."""
-        if action == "cancel":
-            self._stop.set()
-            return self._worker.submit(lambda: "")
         steps = self.instrument
         if steps is None:
             return self._worker.submit(self._do, action, dict(fields))
@@ -175,22 +160,6 @@ class FirstStart:
         return known(fields)
 
     def _demo(self, _: Mapping[str, str]) -> str:
-        self._stop.clear()
-        self.question = Question.DEMO
-
-        def tell(done: int, total: int) -> None:
-            self.progress = (done, total)
-            if self._stop.is_set():
-                raise _Stopped
-
-        try:
-            self._make_demo(tell)
-        except _Stopped:
-            self.question = Question.CHOICE
-            return "Stopped; nothing was kept."
-        except StationError:
-            self.question = Question.CHOICE
-            raise
         self.outcome, self.question = Outcome.DEMO, Question.DONE
         return ""
 

@@ -202,7 +202,7 @@ def _by_eye(
     )  # fmt: skip
     if abs(difference) > 1e-3 * mass:
         word = "missing" if difference < 0 else "too much"
-        grams = sheet.lines[-1].text.lstrip("-")
+        grams = sheet.lines[-1].text.lstrip("-−")
         sheet.note(
             f"Warning: the volume is stated at its reference temperature. Poured by eye at the "
             f"bench's temperature, {grams} would be {word}."

@@ -73,6 +73,11 @@ from benchstation.domain.events.reading import (
     known_type,
     stored_body,
 )
+from benchstation.domain.events.recall import (
+    NoticeGiven,
+    RecallListed,
+    SearchSaved,
+)
 from benchstation.domain.events.second_reading import (
     PressureReadAgain,
     SecondReadingJudged,
@@ -189,6 +194,7 @@ __all__ = [
     "MaterialClosed",
     "MaterialReceived",
     "MethodChosen",
+    "NoticeGiven",
     "OilJudged",
     "OilLotClosed",
     "OilLotReceived",
@@ -210,9 +216,11 @@ __all__ = [
     "QaConfirmed",
     "RebuildAbandoned",
     "RebuildOpened",
+    "RecallListed",
     "RepeatabilityMeasured",
     "ScaleChosen",
     "ScaleResponded",
+    "SearchSaved",
     "SecondReadingJudged",
     "Settled",
     "ShopFounded",

@@ -16,6 +16,7 @@ from benchstation.domain.events import (
     materials,
     orders,
     people,
+    recall,
     second_reading,
     shop,
     shop_chain,
@@ -42,6 +43,7 @@ _SUBJECTS = (
     air,
     trust,
     shop_chain,
+    recall,
 )
 _UPDATE = "Update this program; the file is left as it is."
 _VERIFY = "Verify the journal; nothing was changed."

@@ -17,6 +17,7 @@ from benchstation.domain.disc_stack import (
 )
 from benchstation.domain.inputs.given import Given, StillToDoError
 from benchstation.domain.refusals import NotAllowedError
+from benchstation.driver_api.errors import in_field
 
 StackRecord = Literal["as found", "as built"]
 
@@ -83,11 +84,9 @@ class StackInput(Part):
 
     def _typed(self, side: str, given: Given) -> Stack:
         where = f"{side}, {self.record}"
-        stack = parsed_stack(given.fields.get(field_id(self.record, side), ""), where)
-        if not stack:
-            raise StillToDoError(
-                where,
-                given,
-                "Measure and enter the discs from the piston outwards.",
-            )
+        with in_field(field_id(self.record, side)):
+            stack = parsed_stack(given.fields.get(field_id(self.record, side), ""), where)
+            if not stack:
+                advice = "Measure and enter the discs from the piston outwards."
+                raise StillToDoError(where, given, advice)
         return stack

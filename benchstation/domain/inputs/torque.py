@@ -62,6 +62,7 @@ class TorqueOf(Part):
         """Return the torque with its wrench; outside its limits it must have been accepted."""
         unit = display_unit(Dimension.TORQUE, given.units)
         value = parse(given.fields.get(name, ""), Dimension.TORQUE, default_unit=unit)
+        require_within(self.limits(), value, self.label, given)
         tool = " ".join(given.fields.get(tool_field(name), "").split()) if self.tool else ""
         if self.tool and (not tool or len(tool) > LONGEST_TOOL or not tool.isprintable()):
             raise NotAllowedError(
@@ -70,6 +71,5 @@ class TorqueOf(Part):
                 advice="Choose or scan the wrench that you use.",
                 field=tool_field(name),
             )
-        require_within(self.limits(), value, self.label, given)
         found = supplied(given, tool_field(name), Sort.WRENCH, "", tool) if tool else None
         return Tightened(name, self.label, value, self.nominal, self.tolerance, tool, found)

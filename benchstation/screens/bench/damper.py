@@ -8,6 +8,7 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, Step, StepKind
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import percent
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.damper import (
     FLOATING,
@@ -69,7 +70,7 @@ def living_damper(
     if lit == NITROGEN and not math.isnan(gauge):
         said = words.gauge(gauge)
     elif lit == OIL:
-        said = f"{100 * oil:.0f} % in"
+        said = f"{percent(oil)} in"
     charging = step is not None and step.kind is StepKind.CHARGE
     valve = (OPEN if valve_open else SHUT) if charging else ""
     return LiveDamperView(

@@ -10,7 +10,7 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.stability import Stability
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.notation import NO_VALUE
+from benchstation.quantities.notation import NO_VALUE, fixed
 from benchstation.quantities.units import Shown
 from benchstation.screens.model.bench import ReadingView
 from benchstation.screens.model.elements import Tone
@@ -124,7 +124,7 @@ def _reading(
         report.category.value,
         tone,
         tuple(said),
-        f"{age:.1f} s old" if age is not None and stale else "",
+        f"{fixed(age, 1)} s old" if age is not None and stale else "",
         stale,
         beside=fitted is not session.scale and fitted is not session.gauge,
     )

@@ -11,6 +11,7 @@ from benchstation.domain.leak_limits import (
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification
 from benchstation.quantities.formatter import QuantityFormatter, span
+from benchstation.quantities.notation import fixed
 from benchstation.screens.model.elements import TermGroup, TermView, Tone
 
 USUAL_STEP_PA, USUAL_EACH_S = 1000.0, 0.1
@@ -31,7 +32,7 @@ def before_hold(proof: HoldProof, seconds: float, words: QuantityFormatter) -> t
     """Return what the hold test can prove, in one line."""
     limit = proof.loss_pa_s(proof.allowed)
     least, allowed = words.loss_rate(proof.loss_pa_s(proof.least), limit), words.loss_rate(limit)
-    said = f"a hold of {seconds:.0f} s tells a loss of {least}; allowed is {allowed}"
+    said = f"a hold of {fixed(seconds, 0)} s tells a loss of {least}; allowed is {allowed}"
     if not proof.proves_allowed:
         return f"{said}: it cannot prove that", Tone.CAUTION
     return said, Tone.QUIET
@@ -50,7 +51,7 @@ def service_group(
     held = f"steps of {words.pressure(100.0, 3)}, unit known to 1 K"
     hold = "hold test proves it" if proof.proves_allowed else "this hold test cannot prove it"
     terms = [
-        limit("Hold test tells", proof.least, f"in {s.gas.hold_time:.0f} s; {held}"),
+        limit("Hold test tells", proof.least, f"in {fixed(s.gas.hold_time, 0)} s; {held}"),
         limit("Hold test allows", proof.allowed, hold),
     ]
     if s.gas.service is not None:

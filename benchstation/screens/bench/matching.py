@@ -31,6 +31,8 @@ def against_set(matched: UnitSet | None, words: QuantityFormatter) -> tuple[tupl
     """Warn at the last step of what does not match."""
     if matched is None:
         return ()
+    if matched.refusal and not matched.against:
+        return ((f"{matched.refusal[:1].upper()}{matched.refusal[1:]}", Tone.CAUTION),)
     return tuple(
         (f"{_SAID[s.decision]}: {_headline(s, words)}", _TONE[s.decision]) for s in matched.against
     )
@@ -39,12 +41,12 @@ def against_set(matched: UnitSet | None, words: QuantityFormatter) -> tuple[tupl
 def file_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[ActionView, ...]:
     """Return the actions of the last step; what does not match its set needs a deviation first."""
     matched = session.work.matched
-    stopped = matched is not None and bool(matched.against) and not rebuild.deviated(step.id)
-    why = "it does not match its set: work it again, or accept it as a deviation" if stopped else ""
+    refusal = matched.refusal if matched is not None and not rebuild.deviated(step.id) else ""
+    why = f"{refusal.partition(': ')[0]}: work it again, or accept a deviation" if refusal else ""
     missing = "" if rebuild.deviated(step.id) else lacking_at_filing(session.shop, rebuild)
     why = why or missing
     file = ActionView("file", "File this unit", "Return", not why, why, primary=True)
-    if not missing and (matched is None or not matched.against):
+    if not missing and (matched is None or not matched.refusal):
         return (file,)
     return file, *can_action(rebuild, step), deviation_action(session, rebuild, step)
 

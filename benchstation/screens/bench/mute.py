@@ -4,6 +4,7 @@ import math
 
 from benchstation.bench.outputs.mute import MUTE_S, Mute, unacknowledged
 from benchstation.domain.guard import GuardSnapshot
+from benchstation.quantities.notation import fixed
 from benchstation.screens.model.elements import ActionView
 
 KEY = "Shift+F12"
@@ -17,6 +18,6 @@ def mute_action(
     if not ringing:
         return None
     left = math.ceil(mute.left_s(now))
-    label = f"Muted {left} s" if left else f"Mute {MUTE_S:.0f} s"
+    label = f"Muted {left} s" if left else f"Mute {fixed(MUTE_S, 0)} s"
     why_not = mute.why_not(ringing) if signed_in else "sign in first"
     return ActionView("mute", label, KEY, not why_not, why_not)

@@ -5,7 +5,6 @@ from dataclasses import replace
 from benchstation.bench.session import BenchSession, barred
 from benchstation.bench.time_out import warning
 from benchstation.domain.air_evidence import AirQuantity, AirSource
-from benchstation.domain.guard import GuardSnapshot
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.unit_commands import PASS
@@ -20,6 +19,7 @@ from benchstation.screens.bench.lamp import output_notes
 from benchstation.screens.bench.mute import mute_action
 from benchstation.screens.bench.proof import filed_proof, moments
 from benchstation.screens.bench.task import sign_in_form, task
+from benchstation.screens.bench.unfinished import unfinished, watched
 from benchstation.screens.bench.why import why
 from benchstation.screens.day.page import day_open
 from benchstation.screens.model.bench import BenchView
@@ -33,7 +33,6 @@ from benchstation.screens.model.elements import (
 )
 
 NOT_ON_RECORD = "Not on record yet: {}. Nothing is signed or captured until it is written."
-ZERO_WITHOUT_UNIT_PA = 20_000.0
 ONLY_WARNS = "This station only watches and warns. It controls no valve."
 
 
@@ -80,7 +79,8 @@ def bench_view(
         switch=beside,
         leaving=warning(session),
         day_open=day_open(session),
-        watched=_watched(session, seen),
+        watched=watched(session, seen),
+        unfinished=unfinished(session, seen),
         barred=may_not,
         damper=living_damper(session, words, is_filling(session)),
         moments=moments(rebuild, words),
@@ -102,17 +102,6 @@ def _air(session: BenchSession, words: QuantityFormatter) -> str:
     return "   ".join(said)
 
 
-def _watched(session: BenchSession, seen: GuardSnapshot) -> str:
-    """Return what nobody would watch any more without this program; empty: nothing."""
-    if seen.alarms:
-        return f"An alarm is open: {', '.join(alarm.kind.value for alarm in seen.alarms)}."
-    rebuild = session.rebuild
-    band = rebuild.specification.gas.release_zero_band if rebuild else ZERO_WITHOUT_UNIT_PA
-    if seen.gauge_pa is not None and seen.gauge_pa > band:
-        return "There is pressure at the gauge."
-    return ""
-
-
 def with_alarms(session: BenchSession, view: BenchView, words: QuantityFormatter) -> BenchView:
     """Return a view that was built before the guard's last change with what the guard says now.
 
@@ -125,7 +114,7 @@ def with_alarms(session: BenchSession, view: BenchView, words: QuantityFormatter
         alarms=banners(session, words),
         mute=mute_action(session.outputs.mute, now, seen, signed_in=bool(view.who)),
         muted=session.outputs.mute.left_s(now) > 0,
-        watched=_watched(session, seen),
+        watched=watched(session, seen),
     )
 
 

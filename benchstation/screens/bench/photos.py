@@ -2,10 +2,12 @@
 
 from benchstation.bench.session import BenchSession
 from benchstation.domain.inputs.photos import Photos
-from benchstation.domain.photos import LARGEST_BYTES, size_in_words
+from benchstation.domain.photo_size import LARGEST_BYTES
+from benchstation.domain.photos import size_in_words
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.notation import fixed
 from benchstation.screens.bench.forms import text_field
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, PhotoView, Tone
 
@@ -29,7 +31,7 @@ def photo_fields(
         )
         for p in rebuild.photos_of(step.id)
     )
-    hint = asked.hint or f"JPEG or PNG, up to {LARGEST_BYTES / 1e6:.0f} MB"
+    hint = asked.hint or f"JPEG or PNG, up to {fixed(LARGEST_BYTES / 1e6, 0)} MB"
     photo = FieldView(
         "photo",
         asked.label,

@@ -1,7 +1,6 @@
 """Proof at the bench: what was captured, with margin, U and probability; and the filed unit."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import lru_cache
 
 from benchstation.bench.session import BenchSession
@@ -10,25 +9,23 @@ from benchstation.domain.events import ChargeCaptured, HoldTested, OilJudged
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_commands import PASS
-from benchstation.domain.unit_record import RecordedCharge, RecordedOil
-from benchstation.metrology.conformity import Decision
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.units import Dimension, to_display
+from benchstation.quantities.notation import percent
+from benchstation.quantities.units import Dimension
 from benchstation.reports.export import FiledRecord, filed_record
 from benchstation.reports.label import label_lines
-from benchstation.reports.remarks import decision_in_words, set_lines
-from benchstation.screens.model.elements import BigNumber, Tone, TraceView
-from benchstation.screens.model.proof import FigureView, MomentView, ProofView
-from benchstation.screens.records.page import traces_of
+from benchstation.reports.remarks import set_lines
+from benchstation.screens.model.elements import BigNumber, Tone
+from benchstation.screens.model.proof import MomentView, ProofView
+from benchstation.screens.records.figures import (
+    charge_figure,
+    oil_figure,
+    tone_of,
+    traces_of,
+)
 from benchstation.store.chain_store import ChainStore
 
-TONES = {PASS: Tone.GOOD, Decision.FAIL.value: Tone.DANGER}
 WAITS_FOR_QA = "waits for QA's release"
-
-
-def tone_of(decision: str) -> Tone:
-    """Return green for a judged pass alone."""
-    return TONES.get(decision, Tone.CAUTION)
 
 
 def moments(rebuild: Rebuild | None, words: QuantityFormatter) -> tuple[MomentView, ...]:
@@ -82,13 +79,13 @@ def _hold(hold: HoldTested, words: QuantityFormatter) -> MomentView:
 def _margin(off: float, tolerance: float, words: Callable[[float], str]) -> str:
     limit = "upper" if off > 0 else "lower"
     margin = tolerance - abs(off)
-    return f"{words(abs(margin))} {'inside' if margin >= 0 else 'outside'} the {limit} limit"
+    return f"{words(abs(margin))} {'within' if margin >= 0 else 'outside'} the {limit} limit"
 
 
 def _conforms(judged: OilJudged | ChargeCaptured) -> tuple[str, Tone]:
     probability = min(float(judged.probability), 0.999)
     over = "over " if probability < judged.probability else ""
-    return f"conforms: {over}{100 * probability:.1f} %", Tone.QUIET
+    return f"conforms: {over}{percent(probability, 1)}", Tone.QUIET
 
 
 def filed_proof(session: BenchSession, words: QuantityFormatter) -> ProofView | None:
@@ -110,62 +107,11 @@ def _filed(store: ChainStore, unit_id: str, words: QuantityFormatter) -> ProofVi
         record.decision,
         WAITS_FOR_QA if standing is Standing.NOT_RELEASED else standing.value,
         tone_of(record.decision) if plain or record.decision != PASS else Tone.CAUTION,
-        (_oil_figure(record.oil, words), _charge_figure(record.charge, words)),
-        _traces(filed, words),
+        (oil_figure(record.oil, words), charge_figure(record.charge, words)),
+        traces_of(filed, words),
         _beside(filed, words),
         (record.serial, *label_lines(filed, words)),
-    )
-
-
-def _traces(filed: FiledRecord, words: QuantityFormatter) -> tuple[TraceView, ...]:
-    """Return pour and charge from zero on, the charge with its window."""
-    charge = _charge_figure(filed.record.charge, words)
-    traces = traces_of(filed, words)
-    return tuple(
-        replace(
-            trace,
-            seconds=trace.seconds - trace.seconds[0],
-            band=(charge.low, charge.high) if trace.unit == charge.unit else None,
-        )
-        for trace in traces
-    )
-
-
-def _oil_figure(oil: RecordedOil, words: QuantityFormatter) -> FigureView:
-    number, system = words.mass_shown(oil.net_shown_kg), words.system
-    value, low, high = (
-        to_display(kg, Dimension.MASS, system)
-        for kg in (
-            oil.net_shown_kg,
-            oil.target_shown_kg - oil.tolerance_kg,
-            oil.target_shown_kg + oil.tolerance_kg,
-        )
-    )
-    said = f"U {words.uncertainty(oil.expanded_kg, Dimension.MASS)}; {decision_in_words(oil)}"
-    tone = tone_of(oil.decision)
-    return FigureView("net oil", number.number, number.unit, value, low, high, said, tone)
-
-
-def _charge_figure(charge: RecordedCharge, words: QuantityFormatter) -> FigureView:
-    number, system = words.pressure_shown(charge.settled_gauge_pa), words.system
-    value, low, high = (
-        to_display(pa, Dimension.PRESSURE, system)
-        for pa in (
-            charge.settled_gauge_pa,
-            charge.target_gauge_pa - charge.tolerance_pa,
-            charge.target_gauge_pa + charge.tolerance_pa,
-        )
-    )
-    u = words.uncertainty(charge.expanded_pa, Dimension.PRESSURE)
-    return FigureView(
-        f"charge, unit at {words.temperature(charge.bench_k)}",
-        number.number,
-        f"{number.unit} gauge",
-        value,
-        low,
-        high,
-        f"U {u}; {decision_in_words(charge)}",
-        tone_of(charge.decision),
+        unit_id,
     )
 
 

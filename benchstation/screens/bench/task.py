@@ -36,6 +36,13 @@ from benchstation.screens.model.elements import (
 
 STILL_NEEDS = "Before the first unit this bench still needs:"
 OPEN_RECORD = "open_record"
+PAPERS = (
+    ActionView("print_label", "Print label", "L"),
+    ActionView(OPEN_RECORD, "Open record", "R"),
+    ActionView("print_record", "Print record", "P", aside=True),
+    ActionView("open_paper", "Open paper", "O", aside=True),
+)
+"""What the window does with a filed unit's papers by itself."""
 """The window itself does this one: it opens Records at the unit."""
 SIGN_IN, OPEN, FILED, ABANDONED = "sign-in", "open", "filed", "abandoned"
 
@@ -211,7 +218,7 @@ def _ended(rebuild: Rebuild) -> TaskView:
         words,
         lines=() if filed else (*holds, ("Take it off the bench.", Tone.PLAIN)),
         actions=(
-            *((ActionView(OPEN_RECORD, "Open record", "R"),) if filed else ()),
+            *(PAPERS if filed else ()),
             ActionView("next", "Next unit", "Return", primary=True),
         ),
     )

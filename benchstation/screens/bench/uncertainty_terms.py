@@ -6,6 +6,7 @@ from benchstation.domain.budget_rows import words_of
 from benchstation.metrology.uncertainty import Budget
 from benchstation.physics.air_in_oil import bubbles_m3, dissolved_kg
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import percent
 from benchstation.screens.model.elements import TermGroup, TermView
 
 LEAST_SHARE = 0.005
@@ -21,7 +22,7 @@ def budget_group(budget: Budget, shown: Callable[[float], str]) -> TermGroup:
             TermView(
                 words_of(row.name).capitalize(),
                 shown(row.u_result),
-                f"{100 * row.share:.0f} % of u²",
+                f"{percent(row.share)} of u²",
             )
             for row in rows
             if row.share >= LEAST_SHARE

@@ -267,10 +267,10 @@ class _View:
 
     def trace(self) -> TraceView:
         at, shown = self._weighing.last_part(TRACE_S)
-        goal = to_display(self._goal, Dimension.MASS, self._words.system)
+        goal = self._words.mass_shown(self._goal)
         values = all_to_display(shown, Dimension.MASS, self._words.system)
         unit = display_unit(Dimension.MASS, self._words.system)
-        marks = ((f"target {goal:.1f}", goal, Tone.GOOD),)
+        marks = ((f"target {goal.number}", goal.value, Tone.GOOD),)
         return TraceView(
             TRACE[self._weighing.plan.method], unit, at - self._now, values, TRACE_S, marks
         )

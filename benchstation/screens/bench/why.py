@@ -13,6 +13,7 @@ from benchstation.physics.gas_spring import ChargedDamper
 from benchstation.physics.limits import rod_side_pa
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import Dimension, shown
 from benchstation.screens.bench.air_form import conditions_group
 from benchstation.screens.bench.earlier import earlier_groups
@@ -26,7 +27,7 @@ from benchstation.screens.model.elements import TermGroup, TermView
 EXTRA_ML = 6.0
 ML = 1e-6
 STILL_PA = 1000.0
-GUARD_BAND = f"JCGM 106: tolerance less {GUARD_FACTOR:.3f} u"
+GUARD_BAND = f"JCGM 106: tolerance less {fixed(GUARD_FACTOR, 3)} u"
 
 
 def why(session: BenchSession, words: QuantityFormatter) -> tuple[TermGroup, ...]:
@@ -220,7 +221,7 @@ def _consequences(
         (
             TermView("1 mL over", "1 mL less gas"),
             TermView(f"Hot bump, {hot}", _bump(s, oil, volume_m3, words), "absolute, adiabatic"),
-            TermView(f"With {EXTRA_ML:.0f} mL more", _bump(s, oil, more, words), "absolute"),
+            TermView(f"With {fixed(EXTRA_ML, 0)} mL more", _bump(s, oil, more, words), "absolute"),
         ),
     )
 

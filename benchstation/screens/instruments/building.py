@@ -6,6 +6,7 @@ from benchstation.bench.onboarding.instrument import Adding, State
 from benchstation.devices.adding import printable
 from benchstation.devices.profile_builder import STATES, Draft, Mark, meanings
 from benchstation.domain.instrument_roles import InstrumentRole
+from benchstation.quantities.notation import significant
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, Tone
 from benchstation.screens.model.onboarding import AddingView, FrameLine, FramesView
 
@@ -94,7 +95,7 @@ def _fields(building: Building, *, asks_role: bool) -> tuple[FieldView, ...]:
         FieldView(made_of.LOW, "Its range from", FieldKind.TEXT, draft.low, f"such as {low}"),
         FieldView(made_of.HIGH, "to", FieldKind.TEXT, draft.high, f"such as {high}"),
         *_meanings(draft),
-        FieldView(made_of.RATE, "Readings a second", FieldKind.TEXT, f"{draft.rate_hz:g}"),
+        FieldView(made_of.RATE, "Readings a second", FieldKind.TEXT, significant(draft.rate_hz, 6)),
     ]
     return tuple(fields)
 

@@ -21,7 +21,7 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.people import Person
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.metrology.due import Standing, standing
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, local_day
 from benchstation.screens.instruments import calibration_words as words_of
 from benchstation.screens.instruments.calibration_words import Figures
 from benchstation.screens.instruments.certificate_fields import certificate_fields
@@ -188,7 +188,7 @@ class Calibrations:
         return [
             record_of(self.store, row.unit_id)
             for row in rows
-            if row.filed_utc is not None and f"{row.filed_utc:%Y-%m-%d}" >= since
+            if row.filed_utc is not None and local_day(row.filed_utc) >= since
         ]
 
     def _form(

@@ -21,7 +21,7 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.metrology.drift import Drift, drift_between, trend
 from benchstation.metrology.due import Standing, standing
 from benchstation.quantities.formatter import QuantityFormatter, local_day, signed
-from benchstation.quantities.notation import first_power
+from benchstation.quantities.notation import first_power, fixed, significant
 from benchstation.quantities.units import Dimension, Shown, display_unit, parse, shown, to_display
 from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
 from benchstation.store.journal import Entry
@@ -79,7 +79,7 @@ class Figures:
         """Return a difference with as many decimals as ``fine`` has for two digits."""
         value, place = self.number(si), first_power(self.number(fine), 2)
         decimals = 1 if place is None else max(0, 1 - place)
-        return Shown(f"{value:z.{decimals}f}", self.unit, value)
+        return Shown(fixed(value, decimals), self.unit, value)
 
 
 def in_force_group(
@@ -130,7 +130,9 @@ def result_terms(result: CalibrationResult, figures: Figures) -> tuple[TermView,
     """Return gain, offset and uncertainty, and what the points showed where there are any."""
     offset = figures.off(figures.offset(result), result.u)
     terms = [
-        TermView("Correction", f"{result.gain:.6g} × reading, {offset}", "to the true value"),
+        TermView(
+            "Correction", f"{significant(result.gain, 6)} × reading, {offset}", "to the true value"
+        ),
         TermView("Standard uncertainty", figures.u(result.u), "the largest in the range, k = 1"),
     ]
     if result.points:

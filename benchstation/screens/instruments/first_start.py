@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from benchstation.bench.onboarding.first_start import ORDER, PATH_PARTS, FirstStart, Question
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.instruments.onboarding import (
     TITLES,
@@ -124,7 +125,7 @@ def _choice(start: FirstStart) -> AddingView:
             CardView(
                 "Try the demonstration",
                 "An invented workshop on virtual instruments. Rebuild a unit, raise alarms, find "
-                "records. Nothing is kept. The first start of a month takes about a minute.",
+                "records. Nothing is kept.",
                 ActionView("demo", "Try the demonstration", "1", primary=True),
             ),
             CardView(
@@ -135,19 +136,6 @@ def _choice(start: FirstStart) -> AddingView:
                 ActionView("set_up", "Set up this bench", "2", primary=True),
             ),
         ),
-    )
-
-
-def _demo(start: FirstStart) -> AddingView:
-    done, total = start.progress
-    share = f"{done} of {total}" if total else "beginning"
-    return AddingView(
-        "",
-        "Making the demonstration's past",
-        "Three hundred rebuilt units, once a month, by virtual technicians on virtual instruments.",
-        lines=((f"units of the shop's past: {share}", Tone.PLAIN),),
-        actions=(ActionView("cancel", "Stop", "Esc"),),
-        busy=True,
     )
 
 
@@ -259,7 +247,7 @@ def _shop_group(start: FirstStart) -> TermGroup:
     bench = start.bench
     assert bench is not None
     if bench.altitude_m is not None:
-        air = TermView("Altitude", f"{bench.altitude_m:.0f} m")
+        air = TermView("Altitude", f"{fixed(bench.altitude_m, 0)} m")
     elif bench.barometer_pa is not None:
         air = TermView("Barometer", WORDS.barometer(bench.barometer_pa))
     else:
@@ -292,7 +280,6 @@ def _person_group(start: FirstStart) -> TermGroup:
 
 _SCREENS = {
     Question.CHOICE: _choice,
-    Question.DEMO: _demo,
     Question.SHOP: _shop,
     Question.PERSON: _person,
     Question.REVIEW: _review,

@@ -14,7 +14,7 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.check_weights import CLASSES
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.notation import NO_VALUE
+from benchstation.quantities.notation import NO_VALUE, fixed, percent
 from benchstation.screens.bench.instrument_bar import shown_of
 from benchstation.screens.instruments.building import BUILD, build_view
 from benchstation.screens.instruments.calibration_words import Figures, in_force_group
@@ -218,7 +218,7 @@ def _match(adding: Adding, state: State) -> AddingView:
         ChoiceRow(
             match.profile.id,
             match.profile.title,
-            f"{match.share:.0%} of the bytes, {match.readings} readings{heard_at}",
+            f"{percent(match.share)} of the bytes, {match.readings} readings{heard_at}",
             devices.reading_words(match.last) if match.last else "overload or error",
             Tone.GOOD if match.share >= GOOD_SHARE else Tone.CAUTION,
         )
@@ -323,7 +323,9 @@ def _health(instrument: Instrument | None) -> list[tuple[str, Tone]]:
     report = instrument.health(time.perf_counter())
     if report.category is Health.GOOD:
         rate = instrument.statistics.rate_hz
-        return [(f"live, {rate:.1f} readings a second" if rate == rate else "live", Tone.GOOD)]
+        return [
+            (f"live, {fixed(rate, 1)} readings a second" if rate == rate else "live", Tone.GOOD)
+        ]
     return [(f"{report.reason}. {report.advice}", Tone.CAUTION)]
 
 

@@ -11,6 +11,7 @@ from benchstation.domain.calibrating import result_in_force
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.link.statistics import LinkState, LinkStatistics
 from benchstation.metrology.check_weights import SHARE
+from benchstation.quantities.notation import fixed
 from benchstation.screens.bench.lamp import lamp_view
 from benchstation.screens.instruments.calibration_words import Figures, result_terms
 from benchstation.screens.model.bench import ReadingView
@@ -207,7 +208,7 @@ def _repeatability(fitted: BenchInstrument, figures: Figures) -> tuple[TermView,
 def _rate(statistics: LinkStatistics) -> str:
     if math.isnan(statistics.rate_hz):
         return "-"
-    return f"{statistics.rate_hz:.1f} a second, ± {statistics.jitter_s * 1e3:.0f} ms"
+    return f"{fixed(statistics.rate_hz, 1)} a second, ± {fixed(statistics.jitter_s * 1e3, 0)} ms"
 
 
 def _raw(fitted: BenchInstrument) -> tuple[str, ...]:

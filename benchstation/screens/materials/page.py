@@ -21,6 +21,7 @@ from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.quantities.notation import percent, significant
 from benchstation.quantities.units import Dimension, display_unit, parse
 from benchstation.screens.materials.stock import (
     RECEIVE as RECEIVE_MATERIAL,
@@ -218,13 +219,13 @@ def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:
         lot.oil,
         (
             TermView("Density at 15 °C", words.density(lot.rho15_kg_m3), lot.source, strong=True),
-            TermView("Supplier", lot.supplier or "-"),
+            TermView("Supplier", lot.supplier or "not stated"),
             TermView("Use until", lot.until or "not stated"),
             TermView("Density at 20 °C", words.density(oil.density(293.15)), "ASTM D1250-04"),
             TermView(
                 "Standard uncertainty",
                 words.density(lot.u_rho_rel * lot.rho15_kg_m3),
-                f"{lot.u_rho_rel * 100:.3f} % of it",
+                f"{percent(lot.u_rho_rel, 3)} of it",
             ),
             TermView(
                 "Expansion coefficient",
@@ -377,7 +378,8 @@ def _forecast_terms(
 ) -> TermGroup:
     left = forecast.fills_left
     return TermGroup(
-        f"{family.family}, {bottle.volume_m3 * 1e3:g} L at {words.gauge(bottle.gauge_pa, 1)}",
+        f"{family.family}, {significant(bottle.volume_m3 * 1e3, 6)} L at "
+        f"{words.gauge(bottle.gauge_pa, 1)}",
         (
             TermView("Fills left", f"{left}", "that still reach the charge", strong=True),
             TermView(

@@ -92,6 +92,8 @@ class BenchView:
     """So many lines of the start of the day are open, where they are asked for."""
     watched: str = ""
     """Why the window is not closed without asking: an alarm is open, or there is pressure."""
+    unfinished: str = ""
+    """What is measured and not captured yet, and what becomes of it when the window closes."""
     damper: LiveDamperView | None = None
     """The unit on the bench, drawn to scale as it is now."""
     moments: tuple[MomentView, ...] = ()

@@ -11,11 +11,11 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from benchstation.domain.form_fields import AT as AT
+from benchstation.domain.form_fields import SIGNATURE as SIGNATURE
 from benchstation.domain.people import TEXTS as TEXTS
+from benchstation.domain.photo_size import LARGEST_BYTES as LARGEST_BYTES
 from benchstation.domain.photo_size import why_not_drawn as why_not_drawn
-from benchstation.domain.photos import LARGEST_BYTES as LARGEST_BYTES
-from benchstation.domain.unit_commands import AT as AT
-from benchstation.domain.unit_commands import SIGNATURE as SIGNATURE
 
 FloatArray = NDArray[np.float64]
 
@@ -131,6 +131,8 @@ class FieldView:
     narrowed: tuple[Narrowed, ...] = ()
     scanned: bool = False
     """A scan of one of its choices chooses it, wherever the keyboard is."""
+    only_with: str = ""
+    """The check without whose tick this field is neither shown nor filled in."""
 
 
 YOUR_PIN = FieldView(SIGNATURE, "Your PIN", FieldKind.PIN, hint="signs it")
@@ -226,7 +228,7 @@ class LaneView:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TraceView:
-    """A live trace in display units against seconds before now (negative to 0).
+    """A trace in display units, against seconds: before now (negative to 0), or from its begin.
 
     Two are equal only when they are the same: arrays of samples are not compared.
     """
@@ -241,6 +243,8 @@ class TraceView:
     """The window to end in."""
     forecast: tuple[FloatArray, FloatArray] | None = None
     """Seconds after now and values, where it is known how it goes on."""
+    band_tone: Tone = Tone.GOOD
+    """What the window means: green only where the unit may look good."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,8 @@ class FigureView:
     high: float
     words: str
     tone: Tone
+    ends: tuple[str, ...] = ()
+    """The window's lower and upper end as numbers; empty: they are not written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,3 +42,5 @@ class ProofView:
     traces: tuple[TraceView, ...]
     lines: tuple[tuple[str, Tone], ...]
     label: tuple[str, ...]
+    unit_id: str = ""
+    """Whose papers are printed from here."""

@@ -4,8 +4,16 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Protocol
 
-from benchstation.screens.model.elements import ActionView, PhotoView, TermGroup, Tone, TraceView
+from benchstation.screens.model.elements import (
+    ActionView,
+    PhotoView,
+    TaskView,
+    TermGroup,
+    Tone,
+    TraceView,
+)
 from benchstation.screens.model.lists import ListRow
+from benchstation.screens.model.proof import FigureView
 
 UNITS_OF, UNITS_SINCE = "units_of", "units_since"
 """Actions of an instrument that go to Records: all units that rest on it, or those in doubt."""
@@ -60,6 +68,38 @@ class RecordRow:
 
 
 @dataclass(frozen=True, slots=True)
+class TimelineRow:
+    """Something that happened to a unit: when, what, its evidence or reason, and by whom."""
+
+    when: str
+    """Local time with the zone named."""
+    title: str
+    words: str
+    who: str
+    tone: Tone = Tone.PLAIN
+
+
+@dataclass(frozen=True, slots=True)
+class RecordFront:
+    """What a record answers first: is it good, who says so, measured with what."""
+
+    verdict: str
+    """What stops the unit comes first: its standing where QA holds or rejected it."""
+    beside: str
+    """The standing beside a judgement, or the judgement beside what stops the unit."""
+    tone: Tone
+    said: tuple[tuple[str, Tone], ...]
+    """Who filed it, what QA said, and up to which entry this is told."""
+    figures: tuple[FigureView, ...]
+    open_points: tuple[tuple[str, Tone], ...]
+    """Holds, deviations and declarations in words; a line says so where there are none."""
+    measured_with: tuple[tuple[str, Tone], ...]
+    """Instruments with serial number, certificate, and the state of their check."""
+    amended: str = ""
+    """Which amendment this is, of how many; empty: the record stands as it was filed."""
+
+
+@dataclass(frozen=True, slots=True)
 class RecordDetail:
     """One record, open: groups of terms, both traces, and its anchor in the journal."""
 
@@ -74,6 +114,13 @@ class RecordDetail:
     """Why there is none, where the unit was not filed; all else but the row is empty then."""
     labelled: bool = False
     """It has no record yet, and a label all the same: it waits for its second reading."""
+    front: RecordFront | None = None
+    steps: tuple[TimelineRow, ...] = ()
+    """The signed steps; of a unit that has no record yet, those until now."""
+    place: str = ""
+    """Order and position, and the specification that it was built by."""
+    later: tuple[TimelineRow, ...] = ()
+    """What was put on record after it was filed, oldest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +139,9 @@ class RecordsService(Protocol):
 
     def about_search(self, text: str) -> Future[str]:
         """Return which instrument a search names and how many units rest on it; empty: none."""
+
+    def filter_form(self, text: str) -> Future[TaskView]:
+        """Return the form of a search's filters, filled in as the text asks."""
 
     def verify_journal(self) -> Future[str]:
         """Check the whole journal; a sentence, or a ``StationError`` when anything does not fit."""

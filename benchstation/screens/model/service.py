@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -16,6 +17,7 @@ from benchstation.screens.model.records import RecordDetail, RecordRow, RecordsS
 from benchstation.screens.model.settings import SettingsService
 from benchstation.screens.model.settling import SettlingService
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
+from benchstation.screens.model.worklist import WorklistService
 
 
 class StationService(
@@ -27,6 +29,7 @@ class StationService(
     RecordsService,
     SettingsService,
     SettlingService,
+    WorklistService,
     Protocol,
 ):
     """What the window asks of the station. Every method returns at once."""
@@ -42,6 +45,12 @@ class StationService(
     def act(self, action: str, fields: Mapping[str, str]) -> Future[str]:
         """Do an action; the result is a sentence, a failure is a ``StationError``."""
 
+    def judge(self, action: str, fields: Mapping[str, str]) -> Future[Mapping[str, str]]:
+        """Judge a form that is being filled in by the rules of this action; nothing is done.
+
+        The result says by field what is wrong with what stands there.
+        """
+
     def acknowledge(self, alarm_id: str, reason: str) -> Future[str]:
         """Acknowledge an alarm after the button was held."""
 
@@ -53,6 +62,9 @@ class StationService(
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         """Open one record with its traces."""
+
+    def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write a filed unit's record as PDF alone into a folder; return its file."""
 
     def export_record(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write the record as PDF and JSON; gives the paths."""
@@ -76,6 +88,16 @@ class StationService(
 
     def instruments(self) -> tuple[InstrumentView, ...]:
         """Build the Instruments page."""
+
+
+@dataclass(frozen=True, slots=True)
+class PastView:
+    """How far the demonstration's past is made."""
+
+    words: str
+    share: float = 0.0
+    """0 to 1."""
+    ready: bool = False
 
 
 class DemoHand(Protocol):
@@ -104,3 +126,9 @@ class DemoHand(Protocol):
 
     def state(self) -> Mapping[str, Any]:
         """Return the controls as they stand: pour, valve, vent, regulator_gauge_pa, on_pan."""
+
+    def past(self) -> PastView | None:
+        """Return how far the shop's past is made; ``None`` where it is on record already."""
+
+    def open_past(self) -> str:
+        """Ask for the past when the window has closed; return what is against it, or nothing."""

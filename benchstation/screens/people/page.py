@@ -209,12 +209,13 @@ def _forms(person: Person, by: Person | None, people: Mapping[str, Person]) -> d
             "Enrol",
         )
         confirms = _qa_fields(people, by, person.person_id)
+        for_pin = _qa_fields(people, by, person.person_id, with_role=False)
         words = "The PIN is typed by the person, not by you."
         forms["reset_pin"] = _form(
             "reset_pin",
             f"New PIN for {person.name}",
             words,
-            (*_twice("new PIN"), *(confirms if person.has(Role.QA) else ()), YOUR_PIN),
+            (*_twice("new PIN"), *(for_pin if person.has(Role.QA) else ()), YOUR_PIN),
             "Set the PIN",
         )
         forms["take_back"] = _form(
@@ -228,7 +229,7 @@ def _forms(person: Person, by: Person | None, people: Mapping[str, Person]) -> d
             "change_roles",
             f"Roles of {person.name}",
             "",
-            (*_role_fields(person), *confirms, YOUR_PIN),
+            (*_role_fields(person), *(() if person.has(Role.QA) else confirms), YOUR_PIN),
             "Change roles",
         )
     if by.person_id == person.person_id:
@@ -260,16 +261,23 @@ def _form(name: str, title: str, words: str, fields: tuple[FieldView, ...], do: 
     return TaskView(name, title, words, fields=fields, actions=actions)
 
 
-def _qa_fields(people: Mapping[str, Person], by: Person, person_id: str) -> tuple[FieldView, ...]:
-    """Return what QA fills in to confirm a QA role; nothing where nobody needs to, or can."""
+def _qa_fields(
+    people: Mapping[str, Person], by: Person, person_id: str, *, with_role: bool = True
+) -> tuple[FieldView, ...]:
+    """Return what QA fills in to confirm a QA role; nothing where nobody needs to, or can.
+
+    ``with_role``: the form chooses roles, and these fields are there with QA's alone.
+    """
     able = others(people, JUDGES, {person_id})
     if not able or by in able:
         return ()
     choices = tuple((one.person_id, one.name) for one in able)
-    said = "For a QA role: confirmed by"
+    only = Role.QA.value if with_role else ""
     return (
-        FieldView("confirmed_by", said, FieldKind.CHOICE, choices=choices),
-        FieldView("confirm_pin", "PIN of that QA", FieldKind.PIN),
+        FieldView(
+            "confirmed_by", "QA who confirms", FieldKind.CHOICE, choices=choices, only_with=only
+        ),
+        FieldView("confirm_pin", "PIN of that QA", FieldKind.PIN, only_with=only),
     )
 
 

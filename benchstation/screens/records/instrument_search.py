@@ -66,7 +66,7 @@ def about(store: ChainStore, text: str) -> str:
 def _about(store: ChainStore, one: InstrumentRegistered, since: bool) -> Iterator[str]:
     who = f"{one.title} ({one.instrument_id}, serial number {one.serial_number or '-'})"
     if not since:
-        yield f"{_units(count_with_instrument(store, one.instrument_id))} on {who}."
+        yield f"{units_in_words(count_with_instrument(store, one.instrument_id))} on {who}."
         return
     benches = benches_with(store, one.instrument_id)
     for bench in benches:
@@ -74,10 +74,11 @@ def _about(store: ChainStore, one: InstrumentRegistered, since: bool) -> Iterato
         count = count_in(store, one.instrument_id, doubt, bench)
         # Each bench checks it for itself.
         place = f" at {bench}" if benches != [store.bench] else ""
-        yield f"{_units(count)} on {who}{place} {_when(doubt)}."
+        yield f"{units_in_words(count)} on {who}{place} {_when(doubt)}."
 
 
-def _units(count: int) -> str:
+def units_in_words(count: int) -> str:
+    """Return how many units rest on something, as the beginning of a sentence."""
     if count > MOST:
         return f"More than {MOST:,} units rest"
     return "One unit rests" if count == 1 else f"{count or 'No'} units rest"

@@ -3,78 +3,57 @@
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
+from typing import TypedDict
 
-import numpy as np
-
-from benchstation.domain.disc_stack import (
-    AS_BUILT,
-    AS_FOUND,
-    SIDES,
-    height_in_words,
-    in_words,
-)
 from benchstation.domain.disposition import (
     REJECTIONS,
     Standing,
     may_look_good,
     plain_word,
-    ruling_of,
     standing_of,
 )
-from benchstation.domain.inputs.stack import StackRecorded
-from benchstation.domain.inputs.text import Written
-from benchstation.domain.record import stamp
-from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
 from benchstation.domain.shop_chain import SHOP
-from benchstation.domain.statement_words import worded
-from benchstation.domain.unit_record import UnitRecord
-from benchstation.domain.virtual_words import no_device_words
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, local_time
-from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
+from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
-from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord, filed_record, write_json
-from benchstation.reports.hold_words import hold_lines
 from benchstation.reports.label import write_label, write_waiting_label
-from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
-from benchstation.reports.remarks import (
-    air_lines,
-    approved_words,
-    checked_line,
-    decision_in_words,
-    emptied_lines,
-    judged_charge,
-    judged_net,
-    left_lines,
-    reference_charge,
-    set_lines,
-    settled_at,
-)
-from benchstation.reports.second_words import second_lines
 from benchstation.screens.model.elements import (
     ActionView,
-    PhotoView,
-    TermGroup,
-    TermView,
     Tone,
-    TraceView,
 )
+from benchstation.screens.model.filters import question_in
 from benchstation.screens.model.records import RecordDetail, RecordRow, lot_in
+from benchstation.screens.records.filtering import counted, meaning_of
+from benchstation.screens.records.front import front_of, front_traces, place_of
 from benchstation.screens.records.instrument_search import about, named_in
 from benchstation.screens.records.period import period_in
-from benchstation.screens.records.unfiled import no_record, waiting_unit
+from benchstation.screens.records.terms import groups_of, photos_of
+from benchstation.screens.records.timeline import later_rows, step_rows, steps_until_now
+from benchstation.screens.records.unfiled import no_record, rebuild_of, waiting_unit
 from benchstation.store.chain_store import ChainStore
+from benchstation.store.filters import conditions, units_that
 from benchstation.store.queries import get_unit
 from benchstation.store.recall import units_since
-from benchstation.store.search import Match, find_units, match_of, units_with_lot_named
-from benchstation.store.traces import Trace
+from benchstation.store.search import (
+    Conditions,
+    Match,
+    find_units,
+    match_of,
+    units_with_lot_named,
+)
 from benchstation.store.unit_rows import UnitRow
 from benchstation.store.words_on_units import words_on, words_waiting
 
 PAGE = 50
+
+
+class _Page(TypedDict):
+    where: Conditions
+    before: str
+    limit: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,26 +67,39 @@ class Records:
 
         Whole names come first, then beginnings, then text within. ``lot "K-6"`` finds those with
         this lot alone, and none with K-60; a day, a month or two days what was filed in that time.
+        Filters beside the words (``qa:released``) leave only the units of which they hold.
         """
-        names, named = self._names(), named_in(self.store, text)
-        if lot := lot_in(text):
-            units = units_with_lot_named(self.store, lot, before=before, limit=PAGE + 1)
-        elif named.since:
-            on = [one.instrument_id for one in named.instruments]
-            units = units_since(self.store, on, before=before, limit=PAGE + 1)
-        else:
-            units = find_units(
-                self.store,
-                text,
-                technicians=_people_named(names, text),
-                instruments={one.instrument_id: named.match for one in named.instruments},
-                period=period_in(text),
-                before=before,
-                limit=PAGE + 1,
-            )
+        names, question = self._names(), question_in(text)
+        meaning = meaning_of(self.store, question, names)
+        if meaning.problem:
+            return []
+        if question.filters and not question.words:
+            found = units_that(self.store, meaning.filters, before=before, limit=PAGE)
+            return [self._named_row(unit, names) for unit in found]
+        units = self._found(question.words, names, conditions(meaning.filters), before)
         rows = [self._named_row(unit, names) for unit in units[:PAGE]]
         # The last page's rows lead nowhere.
         return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
+
+    def _found(
+        self, text: str, names: Mapping[str, str], where: Conditions, before: str
+    ) -> Sequence[UnitRow]:
+        """Return a page, and one unit more, of what words find."""
+        these: _Page = {"where": where, "before": before, "limit": PAGE + 1}
+        if lot := lot_in(text):
+            return units_with_lot_named(self.store, lot, **these)
+        named = named_in(self.store, text)
+        if named.since:
+            on = [one.instrument_id for one in named.instruments]
+            return units_since(self.store, on, **these)
+        return find_units(
+            self.store,
+            text,
+            technicians=_people_named(names, text),
+            instruments={one.instrument_id: named.match for one in named.instruments},
+            period=period_in(text),
+            **these,
+        )
 
     def _named_row(self, unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         """Return a row; in a whole shop the bench stands in it, in place of the long title."""
@@ -117,8 +109,16 @@ class Records:
         return replace(row, technician=f"{unit.bench}, {row.technician}", title="")
 
     def about(self, text: str) -> str:
-        """Return which instrument a search names, and how many units rest on it."""
-        return about(self.store, text)
+        """Return what filters ask and how many units that is, or which instrument words name."""
+        question = question_in(text)
+        if not question.filters:
+            return about(self.store, text)
+        meaning = meaning_of(self.store, question, self._names())
+        if meaning.problem:
+            return meaning.problem
+        if question.words:
+            return f"Of {question.in_words}."
+        return counted(self.store, question, meaning.filters)
 
     def _names(self) -> dict[str, str]:
         return {key: person.name for key, person in self.store.people().items()}
@@ -126,38 +126,31 @@ class Records:
     def open(self, unit_id: str, words: QuantityFormatter) -> RecordDetail:
         """Open one filed unit's record, or say why another has none."""
         found = get_unit(self.store, unit_id)
+        names = self._names()
+        row = _row(found, names)
         if found.filed_seq is None:
-            names = self._names()
             said = no_record(self.store, found, names)
             waits = waiting_unit(self.store, unit_id) is not None
-            row = _row(found, names)
-            return RecordDetail(row, (), (), "", no_record=said, labelled=waits)
+            steps = steps_until_now(rebuild_of(self.store, unit_id), names, words)
+            return RecordDetail(row, (), (), "", no_record=said, labelled=waits, steps=steps)
         filed = filed_record(self.store, unit_id)
         entry = filed.entry
         anchor = (
             f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
         )
-        row = _row(found, self._names())
-        groups = (*_groups(filed.record, words), *self._said(unit_id))
+        waiting = words_waiting(self.store, unit_id)
         return RecordDetail(
-            row, groups, traces_of(filed, words), anchor, _dispositions(found), _photos(filed)
+            row,
+            groups_of(filed.record, words),
+            front_traces(filed, row.tone, words),
+            anchor,
+            _dispositions(found),
+            photos_of(filed),
+            front=front_of(filed, row.tone, words, to_settle=bool(waiting)),
+            steps=step_rows(filed.record, words),
+            place=place_of(filed.record),
+            later=later_rows(words_on(self.store, unit_id), waiting, names),
         )
-
-    def _said(self, unit_id: str) -> tuple[TermGroup, ...]:
-        names = self._names()
-        said, waiting = words_on(self.store, unit_id), words_waiting(self.store, unit_id)
-        undecided = {fact.seq for fact, _ in waiting}
-        known = {fact.seq for fact, _ in said if fact.seq}
-        every = [*said, *(one for one in waiting if one[0].seq not in known)]
-        terms = tuple(
-            TermView(
-                f"{ruling_of(word.disposition)}{', to settle' if fact.seq in undecided else ''}",
-                word.reason,
-                f"{names.get(fact.person, fact.person)}, {stamp(fact.utc)}",
-            )
-            for fact, word in every
-        )
-        return (TermGroup("QA", terms),) if terms else ()
 
     def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
         """Write the record as PDF and JSON into ``folder``, and the label beside them."""
@@ -168,6 +161,12 @@ class Records:
                 write_json(filed, folder / f"{stem}.json"),
                 write_label(filed, folder / f"{stem}_label.pdf", system),
             )
+
+    def certificate(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
+        """Write the record as PDF alone."""
+        with _writing(folder):
+            filed, stem = self._named(unit_id)
+            return (write_certificate(filed, folder / f"{stem}.pdf", system),)
 
     def label(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
         """Write the label alone: of a filed unit, or of one that waits for its second reading."""
@@ -193,43 +192,6 @@ def _people_named(names: Mapping[str, str], text: str) -> dict[str, Match]:
 
 def _file_name(serial: str) -> str:
     return "".join(c if c.isalnum() or c in "-_" else "_" for c in serial)
-
-
-def _photos(filed: FiledRecord) -> tuple[PhotoView, ...]:
-    """Return the photographs; one that is missing or damaged has no bytes and is drawn as such."""
-    return tuple(
-        PhotoView(
-            photo.sha256,
-            f"{title}: {photo.caption or 'no caption'}, {photo.sha256[:12]}...",
-            filed.photos.get(photo.sha256) or b"",
-        )
-        for title, photo in photos_in(filed.record)
-    )
-
-
-def _recorded(record: UnitRecord) -> tuple[TermGroup, ...]:
-    """Return the discs as built, and the texts that the steps show only the beginning of."""
-    steps = tuple(steps_of(record))
-    recorded = [result for _, evidence in steps for result in of_kind(evidence, StackRecorded)]
-    terms = [
-        TermView(
-            f"{side.capitalize()}, {result.label}",
-            "; ".join(in_words(disc) for disc in stack),
-            height_in_words(stack),
-        )
-        for name in (AS_FOUND, AS_BUILT)
-        for side in SIDES
-        for result in recorded
-        if result.label == name and (stack := result.side(side))
-    ]
-    texts = [
-        TermView(title, result.text)
-        for title, evidence in steps
-        for result in of_kind(evidence, Written)
-        if "\n" in result.text
-    ]
-    groups = (("Disc stacks, from the piston", terms), ("In full", texts))
-    return tuple(TermGroup(title, tuple(found)) for title, found in groups if found)
 
 
 @contextmanager
@@ -293,150 +255,3 @@ def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
         )
         for word, label, key in words
     )
-
-
-def _when(utc: str) -> str:
-    return local_time(datetime.fromisoformat(utc))
-
-
-def _groups(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ...]:
-    oil, charge, hold = record.oil, record.charge, record.hold
-    unit = TermGroup(
-        "Unit",
-        (
-            TermView("Serial", record.serial, strong=True),
-            TermView("Family", record.family),
-            TermView(
-                "Specification",
-                f"{record.specification.id}, revision {record.specification.revision}",
-                approved_words(record.specification),
-            ),
-            TermView("Order, position", f"{record.order or '-'}, {record.position or '-'}"),
-            TermView("Opened", record.technician.name, _when(record.opened_utc)),
-            TermView("Filed", record.filed_by.name, _when(record.filed_utc)),
-            TermView("Where", f"{record.shop}, {record.bench}"),
-            TermView("Decision", record.decision, strong=True),
-        ),
-    )
-    net, settled = judged_net(oil, words), judged_charge(charge, words)
-    weighed = TermGroup(
-        "Oil",
-        (
-            TermView("Lot", f"{' and '.join(lots_of(oil))}, {oil.name}", oil.density_source),
-            *(TermView("Weighed", line) for line in weighing_lines(oil, words)),
-            TermView("Target, scale shows", words.mass(oil.target_shown_kg, 2)),
-            TermView("Net, scale shows", net, strong=True),
-            TermView("Tolerance", f"± {words.mass(oil.tolerance_kg, 2)}"),
-            TermView("Decision", decision_in_words(oil)),
-        ),
-    )
-    charged = TermGroup(
-        "Gas charge",
-        (
-            TermView("Target", words.gauge(charge.target_gauge_pa, 3)),
-            TermView(settled_at(charge, words), settled, strong=True),
-            TermView(*reference_charge(charge, words)[:2]),
-            TermView("Tolerance", f"± {words.pressure(charge.tolerance_pa)}"),
-            *(TermView(*line) for line in air_lines(charge, words, _when)),
-            TermView("Decision", decision_in_words(charge)),
-            TermView(
-                "Hold test",
-                words.leak(hold.leak_pa_m3_s, 2 * hold.u_leak_pa_m3_s),
-                f"{hold.decision}; allowed {words.leak(hold.allowed_pa_m3_s)}; U with k = 2",
-            ),
-            *(TermView(*said) for said in hold_lines(hold, words)),
-        ),
-    )
-    second = TermGroup(
-        "Second reading",
-        tuple(TermView(*said) for said in second_lines(record.second_reading, words)),
-    )
-    steps = TermGroup(
-        "Steps",
-        tuple(
-            TermView(
-                s.title,
-                evidence_in_words(s.evidence, words),
-                f"{s.name}, {_when(s.utc)}",
-            )
-            for s in record.steps
-        ),
-    )
-    instruments = TermGroup(
-        "Instruments",
-        tuple(
-            TermView(
-                i.title,
-                f"{i.serial_number}, calibrated to {i.calibrated_until}",
-                f"{i.certificate}; {checked_line(i.check, _when)}"
-                + (f"; no instrument but {no_device_words(i.virtual)}" if i.virtual else ""),
-            )
-            for i in record.instruments
-        ),
-    )
-    remarks = [TermView("QA hold", worded(reason)) for reason in record.qa_hold_reasons]
-    remarks += [
-        TermView(
-            f"Deviation, {worded(d.subject)}",
-            d.reason,
-            f"{d.person}, {_when(d.utc)}",
-        )
-        for d in record.deviations
-    ]
-    remarks += [TermView("By hand", line) for line in by_hand_lines(record, words)]
-    remarks += [
-        TermView(f"Back to {r.step}", r.reason, f"{r.person}, {_when(r.utc)}")
-        for r in record.rework
-    ]
-    remarks += [
-        TermView(f"Earlier result, {a.what}", a.decision, _when(a.utc))
-        for a in record.attempts
-        if a.decision != "pass"
-    ]
-    remarks += [
-        TermView(
-            f"Alarm, {a.alarm}",
-            words.gauge(a.peak_gauge_pa) if a.peak_gauge_pa else a.reason,
-            f"{a.acknowledged_by}: {a.reason}",
-        )
-        for a in record.alarms
-    ]
-    matched = tuple(TermView(*line) for line in set_lines(record, words))
-    remarks += [
-        TermView(*line) for line in (*emptied_lines(record, _when), *left_lines(record, _when))
-    ]
-    own_set = (TermGroup("Set", matched),) if matched else ()
-    again = (second,) if second.terms else ()
-    groups = (unit, weighed, charged, *again, *own_set, steps, *_recorded(record), instruments)
-    return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups
-
-
-def traces_of(filed: FiledRecord, words: QuantityFormatter) -> tuple[TraceView, ...]:
-    """Return the pour and the charge as the record kept them."""
-    record = filed.record
-    pour_goal = pour_goal_kg(record.oil)
-    charge_goal = record.charge.target_gauge_pa
-    views = []
-    for name, title, dimension, goal in (
-        ("pour", "Pour" if pour_goal else "Pour, last part", Dimension.MASS, pour_goal),
-        ("charge", "Charge", Dimension.PRESSURE, charge_goal),
-    ):
-        trace = filed.trace(name)
-        if trace is not None and len(trace.t_us) > 1:
-            views.append(_trace(trace, title, dimension, goal, words.system))
-    return tuple(views)
-
-
-def _trace(
-    trace: Trace, title: str, dimension: Dimension, goal: float | None, system: UnitSystem
-) -> TraceView:
-    seconds = trace.t_us / 1e6
-    stored = next(iter(trace.channels.values()))
-    values = np.array([to_display(float(v), dimension, system) for v in stored])
-    unit = display_unit(dimension, system)
-    if dimension is Dimension.PRESSURE:
-        unit += " gauge"
-    span = float(seconds[-1])
-    target = None if goal is None else to_display(goal, dimension, system)
-    marks = () if target is None else ((f"target {target:.2f}", target, Tone.GOOD),)
-    return TraceView(title, unit, seconds - span, values, max(span, 1.0), marks)

@@ -45,6 +45,18 @@ def no_record(store: ChainStore, unit: UnitRow, names: Mapping[str, str]) -> str
     return f"No record yet: it is on the bench, begun {_by(opened, names)}.\n\n{WHEN_FILED}"
 
 
+def rebuild_of(store: ChainStore, unit_id: str) -> Rebuild:
+    """Return a unit that is not filed, as its entries leave it."""
+    return _folded(store, store.entries(unit_id=unit_id))
+
+
+def _folded(store: ChainStore, entries: list[Entry]) -> Rebuild:
+    opened = entries[0].event
+    assert isinstance(opened, RebuildOpened)
+    approved = store.specification_at(opened, entries[0].seq)
+    return fold(entries, specification_from(approved.content))
+
+
 def waiting_unit(store: ChainStore, unit_id: str) -> tuple[Rebuild, datetime] | None:
     """Return a unit that waits for its second reading, and from when on; ``None``: it does not."""
     unit = get_unit(store, unit_id)
@@ -52,11 +64,9 @@ def waiting_unit(store: ChainStore, unit_id: str) -> tuple[Rebuild, datetime] | 
         return None
     entries = store.entries(unit_id=unit_id)
     last = next(e.event for e in reversed(entries) if isinstance(e.event, UnitSetAside | UnitWaits))
-    opened = entries[0].event
-    if not isinstance(last, UnitWaits) or not isinstance(opened, RebuildOpened):
+    if not isinstance(last, UnitWaits):
         return None
-    approved = store.specification_at(opened, entries[0].seq)
-    return fold(entries, specification_from(approved.content)), datetime.fromisoformat(last.due_utc)
+    return _folded(store, entries), datetime.fromisoformat(last.due_utc)
 
 
 def _last(entries: list[Entry], kind: type[Event] | UnionType) -> tuple[Entry, str]:

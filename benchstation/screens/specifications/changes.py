@@ -2,6 +2,7 @@
 
 import math
 
+from benchstation.quantities.notation import significant
 from benchstation.screens.model.specifications import SheetField, SheetPart
 
 NOT_THERE, THERE = "–", "stands here"
@@ -86,6 +87,8 @@ def _told(was: SheetField | None, now: SheetField) -> tuple[str, str]:
     """Return both as shown; as written where rounding would make them one."""
     if was is None:
         return NOT_THERE, now.shown or NOT_THERE
-    if was.shown == now.shown and was.si is not None:
-        return f"{was.si:.6g} SI", f"{now.si:.6g} SI"
+    if was.shown == now.shown and was.value != now.value:
+        return was.value, now.value
+    if was.shown == now.shown and was.si is not None and now.si is not None:
+        return f"{significant(was.si, 6)} SI", f"{significant(now.si, 6)} SI"
     return was.shown or NOT_THERE, now.shown or NOT_THERE

@@ -12,6 +12,7 @@ from benchstation.physics.damper import ChargedDamper, Limit, cavitation_force_n
 from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import significant
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.bench.leak_words import service_group
 from benchstation.screens.fill_words import NO_CHARGE, fill_terms, window_in_words
@@ -260,7 +261,7 @@ def curves(
             x_label,
             x,
             pressure,
-            ((f"body rating {rating:.4g}", rating, Tone.DANGER),),
+            ((f"body rating {significant(rating, 4)}", rating, Tone.DANGER),),
         ),
         CurveView(f"Gas force, {display_unit(Dimension.FORCE, system)}", x_label, x, force),
     )

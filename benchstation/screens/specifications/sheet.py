@@ -25,6 +25,7 @@ from benchstation.domain.specification_problems import (
 )
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.notation import significant
 from benchstation.quantities.units import Dimension, display_unit, parse, shown
 from benchstation.screens.model.specifications import (
     SheetEntry,
@@ -223,7 +224,11 @@ def _written(value: Any, dimension: Dimension | None, words: QuantityFormatter) 
 
 def _shown(si: float, dimension: Dimension, words: QuantityFormatter) -> str:
     if dimension is Dimension.TIME and si >= 7200.0:
-        return f"{si / 3600.0:g} h" if si < 48 * 3600.0 else f"{si / 86400.0:g} d"
+        return (
+            f"{significant(si / 3600.0, 6)} h"
+            if si < 48 * 3600.0
+            else f"{significant(si / 86400.0, 6)} d"
+        )
     return str(shown(si, dimension, words.system))
 
 

@@ -14,8 +14,10 @@ from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.demo_panel import DemoPanel
 from benchstation.ui.shell.labels import BoxLabel, set_tone
 from benchstation.ui.shell.layouts import clear
+from benchstation.ui.shell.printing import Paper, Printing
 from benchstation.ui.shell.switch_panel import SwitchPanel
 from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.forms.live_judge import LiveJudge
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 from benchstation.ui.widgets.readout.action_slots import is_menu
 from benchstation.ui.widgets.readout.drawer import Drawer
@@ -62,6 +64,7 @@ class BenchPage(Page):
         self._menu = ""
         self.left = self.route = Route(self)
         self.task = Task(self)
+        self.printing = Printing(bridge, self.told.emit, self)
         self.right = clear(self)
         self.why = Why(self.right)
         self.switch = SwitchPanel(self.right)
@@ -76,6 +79,7 @@ class BenchPage(Page):
         self.demo: DemoPanel | None = None
         if demo_hand is not None:
             self.demo = DemoPanel(demo_hand, bridge.port, self)
+        self.judge = LiveJudge(self.task.form, bridge, self._judged)
         self.switch.chosen.connect(self._on_switch)
         self.task.chosen.connect(self._on_chosen)
         self.task.edited.connect(self._on_edited)
@@ -208,6 +212,19 @@ class BenchPage(Page):
         elif not opened:
             self.task.begin_again()
 
+    @property
+    def refusal(self) -> str:
+        """Return what was refused here and still stands."""
+        return self.task.refusal
+
+    def show_wrong(self, message: Message) -> None:
+        """Tell what was refused at its field, else where the reasons stand."""
+        self.task.refuse(message.text, message.field)
+
+    def forgive(self) -> None:
+        """Take what was refused away."""
+        self.task.forgive()
+
     @Slot(str)
     def refuse(self, why: str) -> None:
         """Tell why something is not possible now, where the reasons stand."""
@@ -270,6 +287,12 @@ class BenchPage(Page):
         fields = {**self.task.form.values(), AT: self._step}
         self._bridge.act("typed", fields, self._on_typed, self.told.emit)
 
+    def _judged(self) -> tuple[str, dict[str, str]]:
+        """Return what the step's form does."""
+        actions = self._view.task.actions if self._view is not None else ()
+        does = next((one.does or one.id for one in actions if one.primary), "")
+        return does, {AT: self._step}
+
     def _on_typed(self, _: str) -> None:
         """Do nothing: the next moment shows it."""
 
@@ -283,9 +306,18 @@ class BenchPage(Page):
         if action in (EARLIER, OPEN_RECORD):
             self.searched.emit(self._serial)
             return
+        if action in tuple(Paper):
+            self._print(Paper(action))
+            return
         fields = self.task.form.values()
         self.task.form.clear_secrets()
         self._act(action, fields | given)
+
+    def _print(self, paper: Paper) -> None:
+        """Print or open a paper of the unit that is filed."""
+        filed = self._view.filed if self._view is not None else None
+        if filed is not None:
+            self.printing.do(paper, filed.unit_id)
 
     @Slot(str, object)
     def _on_switch(self, action: str, fields: dict[str, str]) -> None:

@@ -1,6 +1,6 @@
 """Calibrations of what is fitted: in force, history with its drift, and a new one to sign."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 from functools import partial
 
@@ -24,6 +24,7 @@ class CalibrationsPage(ListingPage):
     """What is fitted at the left, the calibrations of one at the right."""
 
     name = "calibrations"
+    judged_as: Mapping[str, str] = {WORK_OUT: "calibrate"}
     wanted = Signal(str)
     """Words to search the records for."""
 
@@ -79,11 +80,6 @@ class CalibrationsPage(ListingPage):
         self.told.emit(Message("Worked out, nothing written: look it over, then sign.", Tone.GOOD))
         self.opened = detail
         self.close_form()
-
-    def _on_failed(self, message: Message) -> None:
-        super()._on_failed(message)
-        if self.form_open is not None:
-            self.form.go_back(message.field)
 
     def show_detail(self, detail: ListDetail) -> None:
         """Show what is open, with its drift where there is a history."""

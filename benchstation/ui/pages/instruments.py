@@ -248,6 +248,13 @@ class InstrumentsPage(Page):
         if self.calibrations is not None and self.calibrations.isVisible():
             self.calibrations.reword()
 
+    def go_to(self, place: str) -> None:
+        """Show the calibrations of one instrument."""
+        if self.calibrations is None or not self.calibrations.isVisible():
+            self._turn()
+        assert self.calibrations is not None
+        self.calibrations.go_to(place)
+
     def _offer(self) -> None:
         """Offer what can be done with all instruments."""
         shown = self.calibrations is not None and not self.calibrations.isHidden()

@@ -22,10 +22,13 @@ class ListPage(Page):
     """What the list holds, for a screen reader."""
     none_yet = ""
     """What stands in the list's place while there is nothing to list."""
+    quiet_actions = False
+    """Smaller buttons, where they stand below the list and take its height."""
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._bridge = bridge
+        self._place = ""
         self.list = RowList(self.name)
         self.nothing = label(self.none_yet, "quiet", wrap=True)
         self.nothing.setContentsMargins(16, 16, 16, 16)
@@ -34,7 +37,7 @@ class ListPage(Page):
         around.addWidget(self.nothing)
         around.addStretch(1)
         self.none.hide()
-        self.action_bar = Actions()
+        self.action_bar = Actions(quiet=self.quiet_actions)
         self.list.selectionModel().currentChanged.connect(self._on_current)
         self.action_bar.chosen.connect(self._on_chosen)
         self.action_bar.refused.connect(self.refuse)
@@ -63,6 +66,18 @@ class ListPage(Page):
         """Fetch the rows; what is open is read anew."""
         raise NotImplementedError
 
+    def go_to(self, place: str) -> None:
+        """Choose a row that another page leads to, when the rows are here."""
+        self._place = place
+        self.look()
+
+    def take_place(self, rows: Sequence[Any]) -> Any:
+        """Return the row that another page leads to, once; ``None``: none does, or it is gone."""
+        place, self._place = self._place, ""
+        names = ("key", "unit_id")
+        fits = (row for row in rows if place in [getattr(row, name, "") for name in names])
+        return next(fits, None) if place else None
+
     def open_current(self) -> None:
         """Open the row that was chosen just now."""
         raise NotImplementedError
@@ -82,6 +97,10 @@ class ListPage(Page):
     def _on_chosen(self, action: str, given: dict[str, str]) -> None:
         """Do an action of what is open."""
         raise NotImplementedError
+
+    def above(self) -> QWidget | None:
+        """Return the actions: what is refused lies above them."""
+        return self.action_bar
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""

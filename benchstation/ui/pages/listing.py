@@ -1,6 +1,6 @@
 """A page that lists things at the left, and opens one at the right: its terms, or a form."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 from functools import partial
 
@@ -17,6 +17,7 @@ from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.widgets.forms.live_judge import LiveJudge
 from benchstation.ui.widgets.readout.primary_readout import OTHER, MarkedLines
 from benchstation.ui.widgets.readout.terms import Terms
 
@@ -25,6 +26,9 @@ LEAVE = "leave"
 
 class ListingPage(ListPage):
     """Rows, and what the one that is chosen is and allows. A subclass says where they come from."""
+
+    judged_as: Mapping[str, str] = {}
+    """By whose rules a form is judged that does something else first, such as working it out."""
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(bridge, parent)
@@ -39,6 +43,7 @@ class ListingPage(ListPage):
         self.words = label("", "large", wrap=True)
         self.lines = MarkedLines()
         self.form = Form()
+        self.judge = LiveJudge(self.form, bridge, self._judged)
         self._lay_out()
         self.form.submitted.connect(self.action_bar.press_primary)
         bridge.seen.connect(self._on_seen)
@@ -110,6 +115,9 @@ class ListingPage(ListPage):
 
     def _to_choose(self, rows: Sequence[ListRow]) -> str:
         """Return the row that has just come, else the one that is chosen."""
+        there: ListRow | None = self.take_place(rows)
+        if there is not None:
+            return there.key
         before: list[ListRow] = self.list.rows.rows
         known = {row.key for row in before}
         new = [row.key for row in rows if row.key not in known]
@@ -186,6 +194,12 @@ class ListingPage(ListPage):
         if self.opened is not None:
             self.show_detail(self.opened)
 
+    def _judged(self) -> tuple[str, Mapping[str, str]]:
+        """Return what the open form does, and what goes with its fields."""
+        actions = self.form_open.actions if self.form_open is not None else ()
+        does = next((one.does or one.id for one in actions if one.primary), "")
+        return self.judged_as.get(does, does), self.opened.fields if self.opened else {}
+
     def _begin(self) -> None:
         self._busy = True
         self.told.emit(Message("Working…", Tone.QUIET))
@@ -199,10 +213,10 @@ class ListingPage(ListPage):
 
     def _on_failed(self, message: Message) -> None:
         self._busy = False
-        self.told.emit(message)
         if self.form_open is not None:
             self.form.clear_secrets()
             self.form.focus_first()
+        self.told.emit(message)
 
 
 def _scrolled(part: QWidget, name: str) -> Scroller:

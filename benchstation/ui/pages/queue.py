@@ -17,6 +17,7 @@ from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.widgets.forms.live_judge import LiveJudge
 from benchstation.ui.widgets.lists.set_table import SetTable
 
 START, FETCH, GO, PLACE, LIST, CHANGE, WITHDRAW = (
@@ -74,6 +75,7 @@ class QueuePage(ListPage):
         self.title = label("", "title", wrap=True)
         self.words = label("", "quiet", wrap=True)
         self.form = Form()
+        self.judge = LiveJudge(self.form, bridge, self._judged)
         self.sets: list[SetTable] = []
         self._lay_out()
         self.form.submitted.connect(self.action_bar.press_primary)
@@ -130,8 +132,10 @@ class QueuePage(ListPage):
         self.said.setText(view.said)
         self.said.setVisible(bool(view.said))
         self.show_rows(view.rows)
+        led = self.take_place(view.rows)
         if view.rows:
             self.list.choose(
+                lambda row: row is led,
                 lambda row: chosen is not None and row.line.key == chosen.line.key,
                 lambda row: row.state == "waiting",
             )
@@ -295,6 +299,14 @@ class QueuePage(ListPage):
                 partial(self._on_read, path),
                 self.told.emit,
             )
+
+    def _judged(self) -> tuple[str, dict[str, str]]:
+        """Return what the open form does, and what goes with its fields."""
+        if self.doing == PLACE:
+            return DOES[PLACE], {"count": str(self.units)}
+        if self.doing == CHANGE and self.chosen is not None:
+            return DOES[CHANGE], {"order": self.chosen.order}
+        return "", {}
 
     def _act(self, action: str, fields: dict[str, str], done: Callable[[str], None]) -> None:
         self.told.emit(Message("Working…", Tone.QUIET))

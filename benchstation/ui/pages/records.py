@@ -1,23 +1,28 @@
 """Records: find a unit, open it, write it out, and check the journal."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QStandardPaths, Qt, QTimer, Slot
+from PySide6.QtCore import Qt, QTimer, Slot
 from PySide6.QtWidgets import QWidget
 
-from benchstation.screens.model.elements import ActionView, Tone
+from benchstation.screens.model.elements import ActionView, TaskView, Tone
+from benchstation.screens.model.filters import question_in
 from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
 from benchstation.ui.pages.list_page import ListPage
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import label
-from benchstation.ui.shell.layouts import across, clear
+from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.poll import Poll
+from benchstation.ui.shell.printing import Paper, Printing, documents
+from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.check_panel import CheckPanel
 from benchstation.ui.widgets.forms.fields import TextField
+from benchstation.ui.widgets.forms.filter_panel import FilterPanel
 from benchstation.ui.widgets.lists.record_detail import Detail
 from benchstation.ui.widgets.readout.actions import Actions
 
@@ -28,10 +33,19 @@ NONE_YET = (
     "its oil or of a part. An instrument's id, serial number or title finds every unit that rests "
     "on it."
 )
-NONE_FOUND = "No record matches these words.\n\nTry fewer letters, or empty the field to see all."
-SEARCH, MORE, EXPORT, VERIFY, LABEL = "search", "more", "export", "verify", "label"
+NONE_FOUND = (
+    "Nothing is found for {}.\n\nTry fewer letters or fewer filters (Ctrl+T), or see all (Ctrl+U)."
+)
+SEARCH, FILTER, ALL = "search", "filter", "all"
+MORE, EXPORT, VERIFY, LABEL = "more", "export", "verify", "label"
 START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
 LOOK_MS = 200
+ACTS_PX = 206
+
+
+def unless(can: bool, why: str) -> str:
+    """Return why something is not possible; empty where it is."""
+    return "" if can else why
 
 
 class RecordsPage(ListPage):
@@ -39,6 +53,7 @@ class RecordsPage(ListPage):
 
     name = "records found"
     none_yet = NONE_YET
+    quiet_actions = True
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(bridge, parent)
@@ -50,16 +65,20 @@ class RecordsPage(ListPage):
         self.search.setPlaceholderText("Serial, family, order, name, lot, or an instrument")
         self.search.setAccessibleName("search the records")
         self.search.setClearButtonEnabled(False)
+        self.filters = FilterPanel()
+        self.filters.asked.connect(self.search_for)
+        self.filters.saved.connect(self._save_search)
+        self.filters.closed.connect(self.close_filters)
         self.about = label("", "strong", wrap=True)
         self.about.hide()
         self.detail = Detail()
         self.folder = TextField()
         self.folder.setAccessibleName("folder to write into")
-        documents = QStandardPaths.StandardLocation.DocumentsLocation
-        self.folder.setText(QStandardPaths.writableLocation(documents))
+        self.folder.setText(str(documents()))
+        self.printing = Printing(bridge, self.told.emit, self)
         self.check = CheckPanel()
-        self.out = Actions()
-        self.qa = Actions(columns=3, quiet=True)
+        self.out = Actions(columns=2, quiet=True)
+        self.qa = Actions(columns=2, quiet=True)
         self._lay_out()
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
@@ -77,18 +96,33 @@ class RecordsPage(ListPage):
         )
 
     def _lay_out(self) -> None:
-        _, left, right = self.lay_out_columns((self.search, self.about), 5, 6)
+        row, left, right = self.lay_out_columns((self.search, self.about), 38, 62)
         left.addWidget(self.action_bar)
         right.addWidget(self.detail, 1)
-        self.into = clear()
-        into = across(self.into, spacing=10)
-        into.addWidget(label("Write into folder", "quiet"))
-        into.addWidget(self.folder, 1)
-        self.into.hide()
-        right.addWidget(self.into)
+        right.addWidget(self.filters, 1)
         right.addWidget(self.check)
-        right.addWidget(self.qa)
-        right.addWidget(self.out)
+        self.qa.ask_in(right)
+        self.acts = clear()
+        column = down(self.acts, (2, 0, 2, 0), 8)
+        column.addWidget(label("QA", "small"))
+        column.addWidget(self.qa)
+        column.addSpacing(8)
+        column.addWidget(label("Papers", "small"))
+        column.addWidget(self.out)
+        self.into = clear()
+        into = down(self.into, spacing=2)
+        into.addWidget(label("Write into folder", "small"))
+        into.addWidget(self.folder)
+        self.into.hide()
+        column.addWidget(self.into)
+        column.addStretch(1)
+        self.acts_place = Scroller(self.acts, "acts on the record", focus=Qt.FocusPolicy.NoFocus)
+        row.addWidget(self.acts_place)
+        self.rescale()
+
+    def rescale(self) -> None:
+        """Take the width of the acts at the text size in force."""
+        self.acts_place.setFixedWidth(px(ACTS_PX))
 
     def look(self) -> None:
         """Look for what has been filed since."""
@@ -113,13 +147,20 @@ class RecordsPage(ListPage):
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
+        if self.filters.isVisible() and self.filters.action_bar.press_key(key):
+            return True
         return any(bar.press_key(key) for bar in (self.action_bar, self.out, self.qa))
 
     def _show_actions(self) -> None:
         verifying = self.check.shown.share is not None
+        asks = bool(self.search.text().strip())
         self.action_bar.show_actions(
             (
                 ActionView(SEARCH, "Search", "Ctrl+F"),
+                ActionView(FILTER, "Filters", "Ctrl+T"),
+                ActionView(
+                    ALL, "See all", "Ctrl+U", asks, "" if asks else "nothing is searched for"
+                ),
                 ActionView(
                     MORE,
                     "Show more",
@@ -136,10 +177,13 @@ class RecordsPage(ListPage):
         label_can = can or (shown is not None and shown.labelled and not self._writing)
         self.out.show_actions(
             (
+                ActionView(Paper.LABEL, "Print label", "Ctrl+K", label_can, unless(label_can, why)),
+                ActionView(Paper.RECORD, "Print record", "Ctrl+P", can, unless(can, why)),
+                ActionView(Paper.OPENED, "Open", "Ctrl+O", can, unless(can, why)),
                 replace(START, label=STOP) if verifying else START,
-                ActionView(LABEL, "Write label", "Ctrl+B", label_can, "" if label_can else why),
+                ActionView(LABEL, "Write label", "Ctrl+B", label_can, unless(label_can, why)),
                 ActionView(
-                    EXPORT, "Write PDF and JSON", "Ctrl+E", can, "" if can else why, primary=True
+                    EXPORT, "Write PDF and JSON", "Ctrl+E", can, unless(can, why), primary=True
                 ),
             )
         )
@@ -150,10 +194,17 @@ class RecordsPage(ListPage):
         if action == SEARCH:
             self.search.setFocus(Qt.FocusReason.ShortcutFocusReason)
             self.search.selectAll()
+        elif action == FILTER:
+            self.open_filters()
+        elif action == ALL:
+            self.search.clear()
+            self.search_now()
         elif action == MORE:
             self._older()
         elif action in (EXPORT, LABEL):
             self._export(action)
+        elif action in tuple(Paper):
+            self._print(Paper(action))
         elif self.check.shown.share is not None:
             self._bridge.port.stop_check()
         else:
@@ -175,11 +226,43 @@ class RecordsPage(ListPage):
         self._open(unit)
         self.search_now()
 
+    # --- narrowing -----------------------------------------------------------------------------
+
+    def open_filters(self) -> None:
+        """Put the form of the filters in the record's place, filled in as the search stands."""
+        ask = partial(self._bridge.port.filter_form, self.search.text())
+        self._bridge.follow(ask, self._on_form, self.told.emit)
+
+    def _on_form(self, task: TaskView) -> None:
+        self.detail.hide()
+        self.acts_place.hide()
+        self.filters.open(task, question_in(self.search.text()).words)
+
+    @Slot()
+    def close_filters(self) -> None:
+        """Put the record back."""
+        self.filters.hide()
+        self.detail.show()
+        self.acts_place.show()
+        self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    @Slot(str, str)
+    def _save_search(self, name: str, question: str) -> None:
+        fields = {"name": name, "question": question}
+        removed = self.open_filters if not question else None
+        self._bridge.act("save_search", fields, partial(self._on_saved, removed), self.told.emit)
+
+    def _on_saved(self, then: Callable[[], None] | None, sentence: str) -> None:
+        self.told.emit(Message(sentence, Tone.GOOD))
+        if then is not None:
+            then()
+
     # --- finding -------------------------------------------------------------------------------
 
     def search_for(self, words: str) -> None:
         """Search for these words; the first match opens."""
         self.search.setText(words)
+        self.close_filters()
         self._on_enter()
 
     @Slot()
@@ -226,7 +309,8 @@ class RecordsPage(ListPage):
     def _show_first(self, rows: list[RecordRow]) -> None:
         shown = self.detail.shown.row.unit_id if self.detail.shown is not None else ""
         self.show_rows(rows)
-        self.nothing.setText(NONE_FOUND if self.search.text().strip() else NONE_YET)
+        asked = question_in(self.search.text()).in_words
+        self.nothing.setText(NONE_FOUND.format(asked) if asked else NONE_YET)
         if self._open_first and rows:
             self.list.setFocus(Qt.FocusReason.TabFocusReason)
             self.list.setCurrentIndex(self.list.rows.index(0, 0))
@@ -294,6 +378,11 @@ class RecordsPage(ListPage):
             self._on_exported,
             self._not_exported,
         )
+
+    def _print(self, paper: Paper) -> None:
+        detail, folder = self.detail.shown, self.folder.text().strip()
+        if detail is not None:
+            self.printing.do(paper, detail.row.unit_id, Path(folder) if folder else None)
 
     def _begin(self, words: str) -> None:
         self._writing = True

@@ -9,12 +9,12 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.specification_editing import raised
 from benchstation.screens.model.specifications import (
     DRAFT,
     SheetField,
     SpecificationDetail,
     SpecificationRow,
-    raised,
 )
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message, message_of
@@ -309,6 +309,10 @@ class SpecificationsPage(Page):
                 approving=APPROVE in self._busy,
             )
         self.action_bar.show_actions(actions)
+
+    def above(self) -> QWidget | None:
+        """Return the actions: what is refused lies above them."""
+        return self.action_bar
 
     @Slot(str)
     def _on_refused(self, why: str) -> None:

@@ -8,11 +8,13 @@ from functools import partial
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLayout, QSlider, QVBoxLayout, QWidget
 
+from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.model.elements import ActionView
 from benchstation.screens.model.service import DemoHand, StationService
 from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.layouts import down
+from benchstation.ui.shell.past_bar import SHOW, PastBar
 from benchstation.ui.shell.text_scale import percent, px
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 
@@ -92,6 +94,8 @@ class DemoPanel(QFrame):
         self._down: set[str] = set()
         box = down(self, (10, 8, 10, 10), 8)
         box.setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
+        self.past_bar = PastBar(hand)
+        box.addWidget(self.past_bar)
         self.held = {name: self._hold(name, words, key) for name, words, key in HOLDS}
         self.presses = {name: self._press(name, words, key) for name, words, key in (*OIL, *PAN)}
         self.opening = self._slider("How far jug and valve open", round(FIRST_OPENING * STEPS))
@@ -187,7 +191,7 @@ class DemoPanel(QFrame):
         system = self._port.display
         number = to_display(gauge, Dimension.PRESSURE, system)
         unit = display_unit(Dimension.PRESSURE, system)
-        gauge_words = f"{number:.0f} {unit}"
+        gauge_words = f"{fixed(number, 0)} {unit}"
         self.regulator_words.setText(gauge_words if over else f"regulator {gauge_words}")
 
     def _turn(self, name: str, on: bool) -> None:
@@ -232,6 +236,9 @@ class DemoPanel(QFrame):
             if same_key(key, wanted):
                 self._do(name)
                 return True
+        if same_key(key, SHOW.key) and self.past_bar.button.isVisible():
+            self.past_bar.open()
+            return True
         return False
 
     def release_key(self, key: str) -> None:

@@ -43,6 +43,10 @@ def make_page(
         from benchstation.ui.pages.settling import SettlingPage
 
         return SettlingPage(bridge)
+    if name == "worklist":
+        from benchstation.ui.pages.worklist import WorklistPage
+
+        return WorklistPage(bridge)
     if name == "people":
         from benchstation.ui.pages.people import PeoplePage
 

@@ -2,6 +2,7 @@
 
 PageNames = tuple[tuple[str, str, str], ...]
 SETTLING = ("settling", "To settle", "Shift+F4")
+WORKLIST = ("worklist", "Worklist", "Shift+F3")
 
 PAGES: PageNames = (
     ("bench", "Bench", "F2"),
@@ -16,12 +17,14 @@ BY_KEY: PageNames = (
     ("day", "Start of the day", "Shift+F2"),
     ("settings", "Settings", "Shift+F6"),
     SETTLING,
+    WORKLIST,
 )
 """Pages without a place in the status bar, which would take a row more for it."""
 
 WHOLE_SHOP: PageNames = (
     ("bench", "Shop", "F2"),
     *(page for page in PAGES if page[0] not in ("bench", "instruments")),
+    WORKLIST,
     SETTLING,
 )
 """Those of a window on the records of a whole shop: nothing is measured there."""

@@ -125,6 +125,7 @@ def run_window(
         on_close=on_close,
     )
     window.closed.connect(app.quit)
+    app.commitDataRequest.connect(window.end_session)
     _show(window)
     window.start()
     QTimer.singleShot(0, window, window.get_ready)

@@ -156,6 +156,7 @@ QFrame[role="rule"] {{ background: {p.line}; border: 0; max-height: 1px; }}
 QFrame[wash] {{ border-radius: 8px; }}
 QLabel {{ background: transparent; }}
 QLabel[role="small"] {{ font-size: {px(SMALL_PX)}px; color: {p.quiet}; }}
+QLabel[role="said"] {{ font-size: {px(SMALL_PX)}px; }}
 QLabel[role="quiet"] {{ color: {p.quiet}; }}
 QLabel[role="strong"] {{ font-weight: bold; }}
 QLabel[role="large"] {{ font-size: {px(LARGE_PX)}px; }}

@@ -50,6 +50,8 @@ from benchstation.ui.widgets.readout.instrument_bar import InstrumentBar
 
 LEAST_SIZE = (1180, 720)
 HELP = ("help", "F1")
+WRONG = (Tone.CAUTION, Tone.DANGER)
+"""The tones of what is wrong: it stands where it is to be put right, not in the status bar."""
 LET_GO_MS = 90
 HELD_TEXT_MS = 200
 TEXT_STEPS = (("Ctrl++", 1), ("Ctrl+=", 1), ("Ctrl+-", -1), ("Ctrl+0", 0))
@@ -100,7 +102,7 @@ class Window(QWidget):
         self.preferences = PreferencesKeeper(
             self.bridge, PreferenceControls(self._preferred, self._prefer), self.tell
         )
-        self._leaving, self._holds_text = "", False
+        self._leaving, self._holds_text, self._lost = "", False, False
         self._looking_for_text = QTimer(self)
         self._looking_for_text.setInterval(HELD_TEXT_MS)
         self._looking_for_text.timeout.connect(self._tell_held_text)
@@ -149,6 +151,7 @@ class Window(QWidget):
         self._looking_for_text.start()
         self.bridge.start()
         if self.bench.demo is not None:
+            self.bench.demo.past_bar.opened.connect(self.close)
             self.bench.demo.stand_beside(self)
 
     @Slot()
@@ -164,6 +167,10 @@ class Window(QWidget):
     @Slot(object)
     def _on_seen(self, view: BenchView) -> None:
         self.view = view
+        if self._lost:
+            # What did not hold holds again: its words do not outlive it.
+            self._lost = False
+            self._drop_refusal()
         self._show(view)
 
     def _show(self, view: BenchView) -> None:
@@ -226,13 +233,13 @@ class Window(QWidget):
 
     def _show_leaving(self, words: str) -> None:
         """Warn of the signing out as long as it is near, and take the warning away after."""
-        if words and words != self._leaving:
+        before, self._leaving = self._leaving, words
+        if words and words != before:
             self.tell(Message(words, Tone.CAUTION))
-        elif self._leaving and not words:
+        elif before and not words:
             shown = self.status_bar.line.message
-            if shown is not None and shown.text == self._leaving:
+            if shown is not None and shown.text == before:
                 self.status_bar.line.clear()
-        self._leaving = words
 
     @Slot()
     def _tell_held_text(self) -> None:
@@ -295,6 +302,7 @@ class Window(QWidget):
 
     @Slot(str)
     def _on_lost(self, why: str) -> None:
+        self._lost = True
         self.tell(Message(f"The readings no longer hold. {why}", Tone.DANGER))
         if self.view is not None:
             alarms = self.bridge.port.alarms()
@@ -303,10 +311,21 @@ class Window(QWidget):
 
     @Slot(object)
     def tell(self, message: Message) -> None:
-        """Show a message in the status bar; the bench knows best what its own sentence means."""
-        if self.view is not None and message.text == self.view.said:
-            message = Message(message.text, self.view.said_tone)
-        self.status_bar.line.tell(message)
+        """Show in the status bar what happened, and on the page what is wrong.
+
+        The bench knows best what its own sentence means.
+        """
+        if self.view is not None and message.text in (self.view.said, self._leaving):
+            happened = message.text == self.view.said
+            tone = self.view.said_tone if happened else message.tone
+            self.status_bar.line.tell(Message(message.text, tone))
+        elif message.tone in WRONG:
+            self.status_bar.line.clear()
+            self.made[self.page].show_wrong(message)
+        else:
+            if self.page != "bench":
+                self.made[self.page].forgive()
+            self.status_bar.line.tell(message)
 
     @Slot(str, str)
     def _on_acknowledged(self, alarm: str, reason: str) -> None:
@@ -344,11 +363,8 @@ class Window(QWidget):
             self._go(name)
 
     def _drop_refusal(self) -> None:
-        """Take away what was refused to another person or on another page, and nothing else."""
-        shown = self.status_bar.line.message
-        kept = (self.view.said if self.view else "", self._leaving)
-        if shown is not None and shown.tone is Tone.CAUTION and shown.text not in kept:
-            self.status_bar.line.clear()
+        """Take away what was refused to another person or on another page."""
+        self.made[self.page].forgive()
 
     def _go(self, name: str) -> None:
         if name != self.page:
@@ -377,6 +393,7 @@ class Window(QWidget):
             ("to_bench", self._to_bench),
             ("wanted", self._to_records),
             ("turned", self.switch),
+            ("leads", self._to_place),
         ):
             if (there := getattr(page, signal, None)) is not None:
                 there.connect(does)
@@ -393,6 +410,15 @@ class Window(QWidget):
         """Go to Records and search for these words."""
         self._go("records")
         self.made["records"].search_for(words)  # type: ignore[attr-defined]
+
+    @Slot(str, str)
+    def _to_place(self, page: str, place: str) -> None:
+        """Go to a page and to what stands there: a search of the records, or a row."""
+        if page == "records":
+            self._to_records(place)
+            return
+        self._go(page)
+        self.made[page].go_to(place)
 
     def _picture_of(self, name: str, width: int) -> Picture | None:
         """Draw a page that has been seen; the help has text alone about one that has not."""
@@ -493,7 +519,7 @@ class Window(QWidget):
         if self.made[self.page].press_key(key):
             return
         if same_key(key, "Esc"):
-            self.bench.task.forgive()
+            self.made[self.page].forgive()
             self.status_bar.line.clear()
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
@@ -550,11 +576,15 @@ class Window(QWidget):
             if self.bench.demo is not None:
                 self.bench.demo.let_go()
 
+    @Slot()
+    def end_session(self) -> None:
+        """Close without a question from now on: the desktop's session ends."""
+        self._closing.end_session()
+
     def closeEvent(self, event: QCloseEvent) -> None:
-        """Stop timers and sound, then let the station go; but end no watch without a word."""
-        watched = self.view.watched if self.view is not None else ""
+        """Stop timers and sound, then let the station go; but end nothing without a word."""
         unkept = [(name, page.unkept()) for name, page in self.made.items()]
-        if not self._closing.may_close(watched, unkept):
+        if not self._closing.may_close(self.view, unkept):
             event.ignore()
             return
         self._looking_for_text.stop()

@@ -27,7 +27,7 @@ def test_a_capture_has_margin_uncertainty_and_probability(bench):
     texts = [text for text, _ in moments["charge"].lines]
     assert texts[0] == charge.decision == "pass"
     margin = (charge.tolerance_pa - abs(charge.settled_gauge_pa - charge.target_gauge_pa)) / 1e5
-    assert texts[1].startswith(f"{margin:.2f} bar inside the ")
+    assert texts[1].startswith(f"{margin:.2f} bar within the ")
     assert texts[2].startswith("conforms: ")
     assert moments["charge"].big.spread.startswith("U 0.")
     assert moments["charge"].big.tone is Tone.GOOD
@@ -45,7 +45,8 @@ def test_a_filed_unit_is_shown_from_its_record(bench, system):
     assert len(proof.traces) == 2
     assert all(trace.seconds[0] == 0.0 for trace in proof.traces)
     assert proof.label[0] == bench.session.rebuild.opened.serial
-    assert {action.id for action in view.task.actions} == {"open_record", "next"}
+    papers = {"open_paper", "print_record", "print_label"}
+    assert {action.id for action in view.task.actions} == {"open_record", "next", *papers}
     assert bench_view(bench.session, words).filed is proof, "it is read once"
 
 

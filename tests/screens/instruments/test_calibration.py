@@ -213,7 +213,7 @@ def test_a_run_shows_what_it_waits_for_and_what_it_kept(led):
     ("role", "value", "difference", "system", "shown"),
     [
         ("scale", 2.0, 3.1e-5, UnitSystem.METRIC, ("2000.0 g", "+0.031 g", "0.031 g")),
-        ("gauge", 4e6, -3000.0, UnitSystem.METRIC, ("40.00 bar", "-0.030 bar", "0.030 bar")),
+        ("gauge", 4e6, -3000.0, UnitSystem.METRIC, ("40.00 bar", "−0.030 bar", "0.030 bar")),
         ("barometer", 1e5, 52.0, UnitSystem.METRIC, ("1000 hPa", "+0.52 hPa", "0.52 hPa")),
         (
             "barometer",

@@ -59,3 +59,13 @@ def test_what_could_not_be_written_is_not_on_record(station, tmp_path):
         made.export_record(unit, tmp_path / "file").result(WAIT_S)
     settled(made)
     assert papers(bench) == []
+
+
+def test_a_record_that_is_printed_is_a_file_whose_hash_is_on_record(station, tmp_path):
+    made, bench = station
+    unit = bench.store.entries(kind=UnitFiled.kind)[-1].event.unit_id
+    (path,) = made.write_certificate(unit, tmp_path).result(WAIT_S)
+    settled(made)
+    ((person, event),) = papers(bench)
+    assert (person, event.what, event.unit) == ("kofler", "certificate", unit)
+    assert event.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()

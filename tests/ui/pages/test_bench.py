@@ -133,7 +133,7 @@ def test_an_error_says_where_what_and_what_next(open_bench, qtbot):
     bench.station.failure = REFUSED
     bench.key("Space")
     qtbot.waitUntil(lambda: bench.refused == str(REFUSED), timeout=1000)
-    assert str(REFUSED) not in bench.said, "the foot is for what happened"
+    assert str(REFUSED) not in bench.foot, "the foot is for what happened"
     bench.station.failure = None
     bench.key("Space")
     qtbot.waitUntil(lambda: bench.said == "capture: done.", timeout=1000)
@@ -213,7 +213,7 @@ def test_a_disabled_action_says_why_above_it_and_to_its_key(open_bench, view, ke
     bench.key(key)
     assert acts(bench) == []
     assert bench.refused == why
-    assert bench.said == "", "the foot is for what happened"
+    assert bench.foot == "", "the foot is for what happened"
     action = next(a for a in view().task.actions if a.label == why.partition(":")[0])
     assert bench.button(action.id).accessibleDescription() == action.why_not
 

@@ -280,3 +280,60 @@ def test_keys_of_the_bench_do_nothing_here(records):
     bench.key("T")
     bench.key("Space")
     assert bench.station.acted == []
+
+
+def test_filters_are_chosen_by_keys_alone_and_emptied_by_one(records, qtbot):
+    bench = records()
+    page = bench.page
+    page.search.setText("mr")
+    bench.key("Ctrl+T")
+    qtbot.waitUntil(page.filters.isVisible, timeout=1000)
+    assert not page.detail.isVisible()
+    form = page.filters.form
+    row = next(row for row in form.rows if row.field.id == "filed")
+    row.editor.setFocus()
+    bench.type("Ben")
+    bench.key("Return")
+    for _ in form.rows:
+        if page.filters.isVisible():
+            bench.key("Return")
+    qtbot.waitUntil(lambda: bench.station.found[-1] == ("mr filed:ben", ""), timeout=1000)
+    assert page.search.text() == "mr filed:ben"
+    qtbot.waitUntil(page.none.isVisible, timeout=1000)
+    assert page.nothing.text().startswith("Nothing is found for “mr”, filed by ben.")
+    bench.key("Ctrl+U")
+    assert bench.station.found[-1] == ("", "")
+    qtbot.waitUntil(page.list.isVisible, timeout=1000)
+    assert page.search.text() == ""
+
+
+def test_a_search_is_saved_found_again_and_removed(records, qtbot):
+    bench = records()
+    page = bench.page
+
+    def field(name):
+        return next(row for row in page.filters.form.rows if row.field.id == name)
+
+    bench.key("Ctrl+T")
+    qtbot.waitUntil(page.filters.isVisible, timeout=1000)
+    field("qa").put("released")
+    field("save_as").put("to ship")
+    page.filters.action_bar.press_primary()
+    saved = ("save_search", {"name": "to ship", "question": "qa:released"})
+    assert saved in bench.station.acted
+    bench.key("Ctrl+T")
+    qtbot.waitUntil(page.filters.isVisible, timeout=1000)
+    field("qa").put("")
+    field("saved").put('qa:"on hold"')
+    bench.key("Ctrl+D")
+    assert bench.station.acted[-1] == ("save_search", {"name": "on hold", "question": ""})
+    qtbot.waitUntil(page.filters.isVisible, timeout=1000)
+    field("saved").put('qa:"on hold"')
+    page.filters.action_bar.press_primary()
+    assert page.search.text() == 'qa:"on hold"'
+    bench.key("Ctrl+T")
+    qtbot.waitUntil(page.filters.isVisible, timeout=1000)
+    bench.key("Esc")
+    bench.key("Esc")
+    assert not page.filters.isVisible()
+    assert page.search.text() == 'qa:"on hold"', "cancelled, nothing changes"

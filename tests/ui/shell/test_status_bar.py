@@ -101,7 +101,7 @@ def test_no_message_however_long_moves_anything(open_bench, percent, size, hand)
 
     before, line = places(), window.status_bar.line
     for text in ("Tared.", LONG[:80], LONG[:160], LONG):
-        window.tell(Message(text, Tone.CAUTION))
+        window.tell(Message(text, Tone.GOOD))
         assert places() == before, text
         assert problems(line) == []
         words = line.words.text()
@@ -130,7 +130,7 @@ def test_the_full_message_is_read_out_and_shown_when_asked_for(open_bench, monke
     bench = open_bench(pour())
     monkeypatch.setattr(module.QAccessible, "updateAccessibility", hear)
     window, line = bench.window, bench.window.status_bar.line
-    window.tell(Message(LONG, Tone.CAUTION))
+    window.tell(Message(LONG, Tone.GOOD))
     assert said == [LONG]
     assert line.accessibleName() == LONG
     whole = window.status_bar.full_message
@@ -152,7 +152,7 @@ def test_the_full_message_is_read_out_and_shown_when_asked_for(open_bench, monke
 def test_the_full_message_gives_way_to_an_alarm_and_covers_none(open_bench, percent):
     bench = open_bench(pour(), text_percent=percent)
     window = bench.window
-    window.tell(Message(LONG, Tone.CAUTION))
+    window.tell(Message(LONG, Tone.GOOD))
     bench.key("Shift+F1")
     bench.show(MOMENTS["two-alarms"]())
     assert not window.status_bar.full_message.isVisible()

@@ -183,9 +183,10 @@ def test_readings_no_longer_hold_when_the_station_does_not_answer(open_bench):
     bench.window.bridge.refresh()
     assert all(r.shown.stale for r in bench.window.strip.readings)
     assert bench.task.primary_readout.big.shown.stale
-    assert "no longer hold" in bench.said
+    assert "no longer hold" in bench.refused
     bench.station.view_failure = None
     bench.window.bridge.refresh()
+    assert "no longer hold" not in bench.said, "it does not outlive what it was about"
     assert not any(r.shown.stale for r in bench.window.strip.readings)
 
 
@@ -264,8 +265,9 @@ def test_a_refusal_goes_with_its_page_or_person_and_what_happened_by_itself_stay
     for leave in (lambda: bench.key("F2"), lambda: bench.show(replace(view, who="kim"))):
         bench.window.tell(message_of(REFUSED))
         assert str(REFUSED) == bench.said
+        assert bench.window.status_bar.line.message is None, "the foot is for what happened"
         leave()
-        assert bench.window.status_bar.line.message is None
+        assert str(REFUSED) not in bench.said
 
 
 def test_esc_takes_the_message_away(open_bench):

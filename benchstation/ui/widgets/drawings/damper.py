@@ -7,6 +7,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from benchstation.quantities.notation import significant
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
 from benchstation.screens.model.damper import BEHIND as BEHIND
 from benchstation.screens.model.damper import BODY as BODY
@@ -219,7 +220,7 @@ class Damper(QWidget):
         shown = to_display(view.length, Dimension.LENGTH, self._system)
         step = tick_values(0.0, shown, 5)[1]
         long = step / shown * view.length * self.scale(self.width())
-        words = f"{step:g} {display_unit(Dimension.LENGTH, self._system)}"
+        words = f"{significant(step, 6)} {display_unit(Dimension.LENGTH, self._system)}"
         right, top = self.width() - SIDE - 1, tube.bottom() + WALL + LEAD
         wide = self._wide(words)
         box = QRectF(right - long - wide - 8, top, wide, px(ROW))

@@ -7,6 +7,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from benchstation.quantities.notation import fixed
 from benchstation.screens.model.elements import DiscView, StackView, Tone
 from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.text_scale import px
@@ -116,7 +117,7 @@ class StackDrawing(QWidget):
         if along > across and (places or beside):
             painter.setPen(QColor(palette.quiet))
             status_bar = QRectF(0, self.height() - FOOT_PX, self.width(), FOOT_PX)
-            words = f"thickness drawn {along / across:.0f} ×"
+            words = f"thickness drawn {fixed(along / across, 0)} ×"
             painter.drawText(status_bar, int(Qt.AlignmentFlag.AlignVCenter), words)
 
     def _disc(self, painter: QPainter, palette: Palette, disc: DiscView, place: QRectF) -> None:
@@ -169,8 +170,8 @@ class StackDrawing(QWidget):
 
 def size_of(disc: DiscView) -> str:
     """Return count, diameter and thickness in mm."""
-    outer = f"{disc.outer * 1e3:.2f}".rstrip("0").rstrip(".")
-    return f"{disc.count} of {outer} × {disc.thickness * 1e3:.2f}"
+    outer = fixed(disc.outer * 1e3, 2).rstrip("0").rstrip(".")
+    return f"{disc.count} of {outer} × {fixed(disc.thickness * 1e3, 2)}"
 
 
 def _height(discs: tuple[DiscView, ...]) -> float:

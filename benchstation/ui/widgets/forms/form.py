@@ -1,6 +1,6 @@
 """A step's form. What is typed stays when the view is refreshed, and goes when the step does."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -28,6 +28,8 @@ class FieldRow(QWidget):
 
     edited = Signal()
     """Something was changed that the station compares or draws."""
+    touched_now = Signal()
+    """Somebody typed or chose something here."""
 
     def __init__(
         self, field: FieldView, parent: QWidget | None = None, *, buttons_up_to: int = 0
@@ -35,7 +37,9 @@ class FieldRow(QWidget):
         super().__init__(parent)
         self.field = field
         self._buttons_up_to = buttons_up_to
-        self.touched = False
+        self.touched = self._typed_wrong = False
+        self.absent = False
+        """Nothing is asked here as long as another field is not ticked."""
         self._put = ""
         self.editor = self._make(field)
         box = down(self, spacing=3)
@@ -84,11 +88,19 @@ class FieldRow(QWidget):
     def _touch(self) -> None:
         self.touched = True
         self.show_error("")
+        self.touched_now.emit()
+
+    def show_wrong(self, words: str) -> None:
+        """Tell what is wrong with what was typed here so far; what is empty is not wrong yet."""
+        if self.touched and (words or self._typed_wrong):
+            self.show_error(words if self.value() else "")
+            self._typed_wrong = bool(self.error.text())
 
     def show_error(self, words: str) -> None:
         """Outline the field and say under it what is wrong with it; empty: nothing is."""
         if words == self.error.text():
             return
+        self._typed_wrong = False
         self.error.setText(words)
         self.error.setVisible(bool(words))
         set_property(self.editor, "wrong", "yes" if words else "")
@@ -110,6 +122,8 @@ class FieldRow(QWidget):
 
     def value(self) -> str:
         """Return what goes back."""
+        if self.absent:
+            return ""
         if isinstance(self.editor, Choices):
             return str(self.editor.currentData() or "")
         if isinstance(self.editor, CheckField):
@@ -163,6 +177,8 @@ class Form(QWidget):
     """Something was changed that the station compares or draws."""
     typed = Signal(str)
     """Somebody types into a line of text: its new text."""
+    changed = Signal()
+    """Somebody typed or chose something in one of the fields."""
     asked = Signal(str)
     """Enter in a field that looks something up: the action that does it."""
     left = Signal()
@@ -209,6 +225,20 @@ class Form(QWidget):
         for row in (row for row in self.rows if row.field.narrowed_by):
             by = (other for other in self.rows if other.field.id == row.field.narrowed_by)
             row.narrow(next((other.value() for other in by), ""))
+        ticked = {row.field.id for row in self.rows if row.value() == YES}
+        absent = {
+            row: bool(with_ := row.field.only_with) and with_ not in ticked for row in self.rows
+        }
+        if any(row.absent is not absent[row] for row in self.rows):
+            for row in self.rows:
+                row.absent = absent[row]
+                row.setVisible(not row.absent)
+            self._columns = 0
+            self._arrange()
+
+    def _present(self) -> list[FieldRow]:
+        """Return the rows that are shown."""
+        return [row for row in self.rows if not row.absent]
 
     def _touched(self) -> dict[tuple[str, FieldKind], str]:
         return {(r.field.id, r.field.kind): r.value() for r in self.rows if r.touched}
@@ -223,6 +253,7 @@ class Form(QWidget):
         for row in self.rows:
             row.editor.finished.connect(self._on_finished)
             row.edited.connect(self.edited)
+            row.touched_now.connect(self.changed)
             if isinstance(row.editor, StackField):
                 row.editor.started.connect(self._on_started)
                 row.editor.backed.connect(self._on_backed)
@@ -234,6 +265,8 @@ class Form(QWidget):
                 row.editor.left.connect(self.left)
             if isinstance(row.editor, Choices) and not row.field.narrowed_by:
                 row.editor.currentIndexChanged.connect(self._narrow)
+            if any(other.field.only_with == row.field.id for other in self.rows):
+                row.edited.connect(self._narrow)
             if (text := kept.get((row.field.id, row.field.kind))) is not None:
                 row.put(text)
                 row.touched = True
@@ -242,7 +275,7 @@ class Form(QWidget):
         self._arrange()
         for row in self.rows:
             # A hidden editor could not take the keyboard yet.
-            row.show()
+            row.setVisible(not row.absent)
             if row.field.id == focused:
                 row.editor.setFocus()
         for row in old:
@@ -259,13 +292,13 @@ class Form(QWidget):
         for row in self.rows:
             self._grid.removeWidget(row)
         line, column = 0, 0
-        for row in self.rows:
+        for row in self._present():
             span = columns if row.field.kind in WIDE else 1
             if column + span > columns:
                 line, column = line + 1, 0
             self._grid.addWidget(row, line, column, 1, span)
             column += span
-        for count in range(2):
+        for count in range(max(2, columns)):
             self._grid.setColumnStretch(count, 1 if count < columns else 0)
 
     def resizeEvent(self, event: object) -> None:
@@ -274,17 +307,18 @@ class Form(QWidget):
 
     def lead_to(self, buttons: Sequence[QWidget]) -> None:
         """Lead Tab from the last field to these: a new field comes last in the window."""
-        if not self.rows or self.rows[-1].editor.focusProxy() is not None:
+        rows = self._present()
+        if not rows or rows[-1].editor.focusProxy() is not None:
             return
-        before: QWidget = self.rows[-1].editor
+        before: QWidget = rows[-1].editor
         for button in buttons:
             self.setTabOrder(before, button)
             before = button
 
     def focus_first(self) -> None:
         """Put the keyboard into the first field that is still empty."""
-        if self.rows:
-            first = next((row for row in self.rows if not row.value()), self.rows[0])
+        if rows := self._present():
+            first = next((row for row in rows if not row.value()), rows[0])
             first.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def go_back(self, field: str = "") -> None:
@@ -292,14 +326,15 @@ class Form(QWidget):
 
         The name may be one inside another table, such as ``calibration.u``.
         """
-        named = next((row for row in self.rows if row.field.id == field.rpartition(".")[2]), None)
+        rows = self._present()
+        named = next((row for row in rows if row.field.id == field.rpartition(".")[2]), None)
         if named is not None:
             named.editor.setFocus(Qt.FocusReason.OtherFocusReason)
             return
         keyboard = self.window().focusWidget()
-        editors = [row.editor for row in self.rows]
+        editors = [row.editor for row in rows]
         at = next((n for n, e in enumerate(editors) if _holds(e, keyboard)), 0)
-        passed = next((row for row in self.rows[:at] if not row.value()), None)
+        passed = next((row for row in rows[:at] if not row.value()), None)
         if passed is not None:
             passed.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -313,13 +348,28 @@ class Form(QWidget):
             row.show_error(words if row.field.id == named else "")
         return any(row.field.id == named for row in self.rows)
 
+    def show_wrong(self, wrong: Mapping[str, str]) -> None:
+        """Tell at each field what is wrong with what was typed there so far."""
+        for row in self.rows:
+            row.show_wrong(wrong.get(row.field.id, ""))
+
+    @property
+    def step_id(self) -> str:
+        """Return what the form belongs to."""
+        return self._step
+
+    def judged_values(self) -> dict[str, str]:
+        """Return what may be judged while it is typed: all but PINs and badges."""
+        return {r.field.id: r.value() for r in self.rows if r.field.kind is not FieldKind.PIN}
+
     def go_on(self) -> None:
         """Focus the first open choice after a look-up; else Enter does the primary action."""
-        open_choices = [r for r in self.rows if r.field.kind is FieldKind.CHOICE and not r.value()]
+        rows = self._present()
+        open_choices = [r for r in rows if r.field.kind is FieldKind.CHOICE and not r.value()]
         if open_choices:
             open_choices[0].editor.setFocus(Qt.FocusReason.OtherFocusReason)
-        elif self.rows:
-            self.rows[-1].editor.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif rows:
+            rows[-1].editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def has(self, field: str) -> bool:
         """Return True when there is a field of this id to type into."""
@@ -391,19 +441,20 @@ class Form(QWidget):
 
     def _go(self, by: int) -> None:
         """Put the keyboard into the field before or after the one that says so, if there is one."""
-        editors = [row.editor for row in self.rows]
+        editors = [row.editor for row in self._present()]
         place = next((n for n, editor in enumerate(editors) if editor is self.sender()), -1)
         if place >= 0 and 0 <= place + by < len(editors):
             editors[place + by].setFocus(Qt.FocusReason.TabFocusReason)
 
     @Slot()
     def _on_finished(self) -> None:
-        editors = [row.editor for row in self.rows]
+        rows = self._present()
+        editors = [row.editor for row in rows]
         place = next((n for n, editor in enumerate(editors) if editor is self.sender()), -1)
-        if place >= 0 and (action := self.rows[place].field.looks_up):
+        if place >= 0 and (action := rows[place].field.looks_up):
             for row in self.rows:
                 # What is looked up takes the place of what was looked up or typed before.
-                row.touched = row.touched and row is self.rows[place]
+                row.touched = row.touched and row is rows[place]
             self.asked.emit(action)
             return
         if 0 <= place < len(editors) - 1:

@@ -13,11 +13,13 @@ from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.poll import Poll
 from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.forms.choices import Cards, ChoiceList
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.forms.frame_marker import FrameMarker
 from benchstation.ui.widgets.readout.actions import Actions
 from benchstation.ui.widgets.readout.primary_readout import OTHER, MarkedLines, PrimaryReadout
+from benchstation.ui.widgets.readout.reason_line import ReasonLine
 from benchstation.ui.widgets.readout.route import StepRow
 from benchstation.ui.widgets.readout.terms import Terms
 
@@ -27,6 +29,7 @@ SHORT_PX = 660
 WIDEST_TERMS_PX = 860
 FILLS = 20
 """Stretch of what takes all the room that there is."""
+LEAST_REASON_PX = 44
 
 
 class Steps(QFrame):
@@ -113,7 +116,11 @@ class AddingSteps(QWidget):
         box.addStretch(1)
         # An alarm banner takes room away: then it scrolls, and its actions stay in view.
         around.addWidget(Scroller(body, "the question"), 1)
+        self.reason = ReasonLine()
+        self.reason.hide()
+        around.addWidget(self.reason)
         around.addWidget(self.action_bar)
+        self.form.changed.connect(self.forgive)
         self.form.submitted.connect(self.action_bar.press_primary)
         self.action_bar.chosen.connect(self._on_chosen)
         self.action_bar.refused.connect(self._on_refused)
@@ -193,7 +200,31 @@ class AddingSteps(QWidget):
             partial(self._port.adding_act, action, fields), self._on_done, self._on_failed
         )
 
+    @property
+    def refusal(self) -> str:
+        """Return what was refused and still stands, above the actions or at a field."""
+        at_fields = (row.error.text() for row in self.form.rows if row.error.text())
+        return self.reason.refused or next(at_fields, "")
+
+    @Slot()
+    def forgive(self) -> None:
+        """Take what was refused away: something else is done."""
+        self.reason.drop()
+        self.reason.hide()
+
+    def _refuse(self, message: Message) -> None:
+        """Tell what is wrong at its field, else above the actions; the foot says nothing of it."""
+        self.went_on.emit()
+        self.forgive()
+        if message.field and self.form.show_error(message.field, message.text):
+            return
+        self.reason.refuse(message.text)
+        self.reason.setMinimumHeight(self.reason.need(self.width() // 2, px(LEAST_REASON_PX)))
+        self.reason.show()
+
     def _on_done(self, sentence: str) -> None:
+        self.forgive()
+        self.form.show_error("", "")
         self.poll.once()
         if sentence:
             self.told.emit(Message(sentence, Tone.GOOD))
@@ -203,9 +234,9 @@ class AddingSteps(QWidget):
     def _on_failed(self, message: Message) -> None:
         self.form.clear_secrets()
         self.poll.once()
-        self.told.emit(message)
+        self._refuse(message)
         self.form.go_back(message.field)
 
     @Slot(str)
     def _on_refused(self, why: str) -> None:
-        self.told.emit(Message(why, Tone.CAUTION))
+        self._refuse(Message(why, Tone.CAUTION))

@@ -6,6 +6,7 @@ from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt, Signal, Sl
 from PySide6.QtGui import QImage, QImageReader, QPixmap
 from PySide6.QtWidgets import QFileDialog, QGridLayout, QHBoxLayout, QLabel, QWidget
 
+from benchstation.quantities.notation import fixed
 from benchstation.screens.model.elements import (
     LARGEST_BYTES,
     ActionView,
@@ -50,8 +51,8 @@ def decoded_file(path: Path, side: int = THUMB_PX) -> QImage | str:
     if not path.is_file():
         return "this is no file"
     if size > LARGEST_BYTES:
-        limit = f"at most {LARGEST_BYTES / 1e6:.0f} MB are allowed"
-        return f"the picture has {size / 1e6:.1f} MB; {limit}"
+        limit = f"at most {fixed(LARGEST_BYTES / 1e6, 0)} MB are allowed"
+        return f"the picture has {fixed(size / 1e6, 1)} MB; {limit}"
     return decoded(QImageReader(str(path)), side)
 
 

@@ -1,7 +1,11 @@
 """Which actions the Specifications page offers, and why one is not possible."""
 
 from benchstation.screens.model.elements import ActionView
-from benchstation.screens.model.specifications import DRAFT, SpecificationDetail, why_not_own
+from benchstation.screens.model.specification_editing import why_not_own
+from benchstation.screens.model.specifications import (
+    DRAFT,
+    SpecificationDetail,
+)
 
 READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
 NEW, ANEW, APPROVE, EXAMPLE, TEXT = "new", "anew", "approve", "example", "text"

@@ -11,16 +11,18 @@ from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QFrame, QGridLayout, QVBoxLayout, QWidget
 
 from benchstation.screens.model.elements import ActionView, Tone
-from benchstation.screens.model.specifications import (
+from benchstation.screens.model.specification_editing import (
     EXAMPLE_TABLE,
-    SheetEntry,
-    SheetField,
-    SheetList,
-    SheetPart,
     with_entry,
     with_entry_moved,
     with_value,
     without_entry,
+)
+from benchstation.screens.model.specifications import (
+    SheetEntry,
+    SheetField,
+    SheetList,
+    SheetPart,
     written,
 )
 from benchstation.ui.shell.labels import frame, label, set_role

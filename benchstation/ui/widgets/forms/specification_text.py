@@ -11,7 +11,11 @@ from pathlib import Path
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.driver_api.errors import StationError
-from benchstation.screens.model.specifications import EXAMPLE, marked, with_values
+from benchstation.screens.model.specification_editing import (
+    EXAMPLE,
+    marked,
+    with_values,
+)
 
 WHERE, SUFFIX = "TOML file", ".toml"
 LONGEST_BYTES = 1_000_000

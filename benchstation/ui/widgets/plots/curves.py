@@ -8,13 +8,14 @@ from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from benchstation.quantities.notation import tick_text
 from benchstation.screens.model.elements import CurveView
 from benchstation.ui.shell.labels import label, palette_of, sized
 from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.plots.plot import TICK_PX, level, restyle, still_plot
 from benchstation.ui.widgets.plots.trace import stepped_range
-from benchstation.ui.widgets.readout.lanes import tick_text, tick_values
+from benchstation.ui.widgets.readout.lanes import tick_values
 from benchstation.ui.widgets.readout.spread import spread
 
 LEAST_PX = 150

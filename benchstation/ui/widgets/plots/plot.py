@@ -17,9 +17,10 @@ from benchstation.ui.shell.theme import SMALL_PX
 TICK_PX = SMALL_PX - 1
 
 
-def still_plot(parent: QWidget) -> pg.PlotWidget:
+def still_plot(parent: QWidget, bottom: pg.AxisItem | None = None) -> pg.PlotWidget:
     """Make a plot that no mouse moves: what it shows stays where it is."""
-    plot = pg.PlotWidget(parent)
+    axes = {} if bottom is None else {"bottom": bottom}
+    plot = pg.PlotWidget(parent, axisItems=axes)
     plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
     plot.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
     plot.setFrameShape(pg.PlotWidget.Shape.NoFrame)

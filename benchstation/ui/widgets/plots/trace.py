@@ -12,9 +12,10 @@ from benchstation.screens.model.elements import FloatArray, Tone, TraceView
 from benchstation.ui.shell.labels import label, palette_of
 from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.plots.plot import level, restyle, still_plot
+from benchstation.ui.widgets.plots.time_axis import MINUTE_S, TimeAxis, time_text
 
 MOST_POINTS = 6000
-HEADROOM, MARK_STEP = 0.08, 0.2
+HEADROOM, MARK_STEP, LONG_S = 0.08, 0.2, 600.0
 
 
 def thinned(seconds: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -65,7 +66,7 @@ class Trace(QWidget):
         box = down(self, spacing=2)
         self.title = label("", "small")
         box.addWidget(self.title)
-        self.plot = still_plot(self)
+        self.plot = still_plot(self, TimeAxis())
         item = self.plot.getPlotItem()
         self.curve = pg.PlotDataItem(antialias=False, connect="finite")
         item.addItem(self.curve)
@@ -75,7 +76,7 @@ class Trace(QWidget):
         item.addItem(self.ahead)
         self.lines: list[Any] = []
         self.band: Any = None
-        self._band_of: tuple[float, float] | None = None
+        self._band_of: tuple[tuple[float, float] | None, Tone] | None = None
         self._shown_marks: tuple[Any, ...] = ()
         self._ranges: tuple[float, float, float] | None = None
         self._ends: tuple[float, ...] = ()
@@ -91,7 +92,9 @@ class Trace(QWidget):
 
     def show_trace(self, view: TraceView) -> None:
         """Draw this trace."""
-        self.title.setText(f"{view.title}, {view.unit}      {view.span_s:.0f} s")
+        step = MINUTE_S if view.span_s >= LONG_S else 1.0
+        span = time_text(view.span_s, step)
+        self.title.setText(f"{view.title}, {view.unit}      {span}")
         self.setAccessibleName(f"trace of {view.title} in {view.unit}")
         if view.marks != self._shown_marks:
             self._show_marks(view)
@@ -108,15 +111,15 @@ class Trace(QWidget):
 
     def _show_band(self, view: TraceView) -> None:
         """Lay the window to end in behind the trace."""
-        if view.band == self._band_of:
+        if (view.band, view.band_tone) == self._band_of:
             return
         item = self.plot.getPlotItem()
         if self.band is not None:
             item.removeItem(self.band)
             self.band = None
-        self._band_of = view.band
+        self._band_of = view.band, view.band_tone
         if view.band is not None:
-            good = palette_of(self).tone(Tone.GOOD)
+            good = palette_of(self).tone(view.band_tone)
             self.band = pg.LinearRegionItem(
                 view.band,
                 orientation="horizontal",

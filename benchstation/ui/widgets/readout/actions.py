@@ -5,7 +5,7 @@ from collections.abc import Mapping
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QWidget
+from PySide6.QtWidgets import QBoxLayout, QGridLayout, QHBoxLayout, QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import SIGNATURE, ActionView, permitted
 from benchstation.ui.shell.labels import label
@@ -170,6 +170,10 @@ class Actions(QWidget):
         box.addWidget(self.bar)
         self.question.answered.connect(self._on_answered)
         self.question.left.connect(self.stop_asking)
+
+    def ask_in(self, place: QBoxLayout) -> None:
+        """Ask in another place than that of the actions, where theirs has no room for it."""
+        place.addWidget(self.question)
 
     def show_barred(self, barred: Mapping[str, str]) -> None:
         """Show as not possible what whoever is signed in may not do, by the bench's names."""

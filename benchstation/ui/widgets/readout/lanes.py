@@ -6,6 +6,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
+from benchstation.quantities.notation import significant, tick_text
 from benchstation.screens.model.elements import LaneView, Tone
 from benchstation.ui.shell.labels import palette_of
 from benchstation.ui.shell.layouts import down
@@ -26,12 +27,6 @@ def tick_values(low: float, high: float, about: int = TICKS_ABOUT) -> list[float
     step = next(m * power for m in (1, 2, 5, 10) if m * power >= raw * (1 - 1e-9))
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
     return [k * step for k in range(first, last + 1)]
-
-
-def tick_text(value: float, step: float) -> str:
-    """Return a tick's number with as many decimals as its step needs."""
-    decimals = max(0, -math.floor(math.log10(step) + 1e-9)) if step > 0 else 0
-    return f"{value:z.{decimals}f}"
 
 
 def lane_px() -> int:
@@ -78,12 +73,14 @@ class Lane(QWidget):
 
     @staticmethod
     def _spoken(lane: LaneView) -> str:
-        said = ["no value" if lane.value is None else f"{lane.value:.4g} {lane.unit}"]
+        said = ["no value" if lane.value is None else f"{significant(lane.value, 4)} {lane.unit}"]
         if lane.accept_low is not None and lane.accept_high is not None:
-            said.append(f"accept {lane.accept_low:.4g} to {lane.accept_high:.4g}")
+            said.append(
+                f"accept {significant(lane.accept_low, 4)} to {significant(lane.accept_high, 4)}"
+            )
         if lane.landing is not None:
-            u = f" ± {lane.landing_u:.2g}" if lane.landing_u > 0 else ""
-            said.append(f"will end at {lane.landing:.4g}{u}")
+            u = f" ± {significant(lane.landing_u, 2)}" if lane.landing_u > 0 else ""
+            said.append(f"will end at {significant(lane.landing, 4)}{u}")
         return ", ".join(said)
 
     def sizeHint(self) -> QSize:

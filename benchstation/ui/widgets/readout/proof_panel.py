@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, Qt, QTimer, Slot
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from benchstation.screens.model.elements import TraceView
@@ -24,25 +24,33 @@ VERDICT_SIZES, SMALL_SIZES = (30, 26, 22, 18, 14), (14, 13, 12, 11, 10, 9)
 TRACES_PX = 130
 SERIAL_SIZES, PAPER_SIZES, LABEL_PX = (19, 17, 15, 13, 11), (13, 12, 11, 10, 9, 8, 7), 150
 MARGIN_SHARE = 0.12
+NUMBER_SIZES, LEAST_UNIT_PX = (FIGURE_PX, 30, 27, 24, 21, 18), 12
+FIGURE_SIZES, WRAP = (14, 13, 12, 11, 10, 9, 8, 7), int(Qt.TextFlag.TextWordWrap)
 
 
 class Figure(QWidget):
-    """A figure with the window that it was judged in."""
+    """A figure with the window that it was judged in; ``ends`` writes the window's ends below."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, *, ends: bool = False, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.shown: FigureView | None = None
+        self._ends = ends
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.rescale()
 
     def rescale(self) -> None:
         """Take the height of the text size in force."""
-        self.setFixedHeight(px(CAPTION_PX + 6 + FIGURE_PX + 8 + 2 * WORDS_PX + 12) + BAR_PX)
+        ends = WORDS_PX + 3 if self._ends else 0
+        high = CAPTION_PX + 6 + FIGURE_PX + 8 + ends + 2 * WORDS_PX + 12
+        self.setFixedHeight(px(high) + BAR_PX)
 
     def show_figure(self, figure: FigureView) -> None:
         """Show a figure."""
         self.shown = figure
-        self.setAccessibleName(f"{figure.caption} {figure.number} {figure.unit}, {figure.words}")
+        window = f", window {' to '.join(figure.ends)}" if figure.ends else ""
+        self.setAccessibleName(
+            f"{figure.caption} {figure.number} {figure.unit}{window}, {figure.words}"
+        )
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -53,48 +61,87 @@ class Figure(QWidget):
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         top = 0.0
-        for words, size, bold, ink in (
-            (figure.caption, CAPTION_PX, False, palette.quiet),
-            (figure.number, FIGURE_PX, True, palette.text),
-        ):
-            font = sized(self.font(), size, bold=bold)
-            painter.setFont(font)
-            painter.setPen(QColor(ink))
-            high = px(size + 6)
-            box = QRectF(0, top, self.width(), high)
-            painter.drawText(box, int(Qt.AlignmentFlag.AlignVCenter), words)
-            if bold:
-                left = QFontMetricsF(font).horizontalAdvance(words) + 8
-                painter.setFont(sized(self.font(), CAPTION_PX))
-                painter.setPen(QColor(palette.quiet))
-                beside = QRectF(left, top + px(6), self.width() - left, high - px(6))
-                painter.drawText(beside, int(Qt.AlignmentFlag.AlignVCenter), figure.unit)
-            top += high
-        self._window(painter, figure, top + 2)
-        painter.setFont(sized(self.font(), WORDS_PX))
+        high, middle = px(CAPTION_PX + 6), int(Qt.AlignmentFlag.AlignVCenter)
+        box = QRectF(0, top, self.width(), high)
+        painter.setFont(self._fitting(figure.caption, box))
         painter.setPen(QColor(palette.quiet))
-        rest = QRectF(0, top + BAR_PX + 8, self.width(), self.height() - top - BAR_PX - 8)
-        painter.drawText(rest, int(Qt.TextFlag.TextWordWrap), figure.words)
+        painter.drawText(box, middle, figure.caption)
+        top += high
+        font = self._number_font(figure)
+        painter.setFont(font)
+        painter.setPen(QColor(palette.text))
+        high = px(FIGURE_PX + 6)
+        painter.drawText(QRectF(0, top, self.width(), high), middle, figure.number)
+        left = QFontMetricsF(font).horizontalAdvance(figure.number) + 8
+        beside = QRectF(left, top + px(4), self.width() - left, high - px(4))
+        painter.setFont(self._fitting(figure.unit, beside))
+        painter.setPen(QColor(palette.quiet))
+        painter.drawText(beside, middle | WRAP, figure.unit)
+        top += high
+        self._window(painter, figure, top + 2)
+        painter.setPen(QColor(palette.quiet))
+        top += BAR_PX + 8
+        if self._ends and figure.ends:
+            self._write_ends(painter, figure, top - 4)
+            top += px(WORDS_PX + 3)
+        rest = QRectF(0, top, self.width(), self.height() - top)
+        painter.setFont(self._fitting(figure.words, rest))
+        painter.drawText(rest, WRAP, figure.words)
+
+    def _number_font(self, figure: FigureView) -> QFont:
+        """Return the largest font that leaves the unit's words room beside the number."""
+        small = QFontMetricsF(sized(self.font(), LEAST_UNIT_PX))
+        unit = max(small.horizontalAdvance(word) for word in figure.unit.split() or [""])
+        fonts = [sized(self.font(), size, bold=True) for size in NUMBER_SIZES]
+        room = self.width() - unit - 9
+        fitting = (f for f in fonts if QFontMetricsF(f).horizontalAdvance(figure.number) <= room)
+        return next(fitting, fonts[-1])
+
+    def _fitting(self, words: str, box: QRectF) -> QFont:
+        """Return the largest font in which these words stand whole in a box, wrapped if need be."""
+        fonts = [sized(self.font(), size) for size in FIGURE_SIZES]
+
+        def fits(font: QFont) -> bool:
+            metrics = QFontMetricsF(font)
+            taken = metrics.boundingRect(QRectF(0, 0, box.width(), 10_000), WRAP, words)
+            wide = max(metrics.horizontalAdvance(word) for word in words.split() or [""])
+            return taken.height() <= box.height() and wide <= box.width()
+
+        return next((font for font in fonts if fits(font)), fonts[-1])
 
     def _window(self, painter: QPainter, figure: FigureView, top: float) -> None:
         """Draw the window, and where in it the value stands."""
         palette = palette_of(self)
         colours = palette.tone(figure.tone)
-        span = (figure.high - figure.low) or 1.0
-        low, high = figure.low - MARGIN_SHARE * span, figure.high + MARGIN_SHARE * span
-
-        def at(value: float) -> float:
-            return min(1.0, max(0.0, (value - low) / (high - low))) * (self.width() - 2) + 1
-
         painter.fillRect(QRectF(0, top, self.width(), BAR_PX), QColor(palette.well))
-        left, right = at(figure.low), at(figure.high)
+        left, right = self._at(figure, figure.low), self._at(figure, figure.high)
         painter.fillRect(QRectF(left, top, right - left, BAR_PX), QColor(colours.wash))
         painter.setPen(QPen(QColor(colours.ink), 2))
         for x in (left, right):
             painter.drawLine(round(x), round(top), round(x), round(top + BAR_PX))
         painter.setPen(QPen(QColor(palette.text), 4))
-        x = round(at(figure.value))
+        x = round(self._at(figure, figure.value))
         painter.drawLine(x, round(top) - 2, x, round(top + BAR_PX) + 2)
+
+    def _at(self, figure: FigureView, value: float) -> float:
+        """Return where on the bar a value stands; what lies beyond it stands at its end."""
+        span = (figure.high - figure.low) or 1.0
+        low, high = figure.low - MARGIN_SHARE * span, figure.high + MARGIN_SHARE * span
+        return min(1.0, max(0.0, (value - low) / (high - low))) * (self.width() - 2) + 1
+
+    def _write_ends(self, painter: QPainter, figure: FigureView, top: float) -> None:
+        """Write the window's ends below it, each on its own side."""
+        painter.setFont(sized(self.font(), WORDS_PX))
+        high = px(WORDS_PX + 3)
+        sides = (
+            (figure.low, Qt.AlignmentFlag.AlignLeft),
+            (figure.high, Qt.AlignmentFlag.AlignRight),
+        )
+        for words, (value, side) in zip(figure.ends, sides, strict=True):
+            x = self._at(figure, value)
+            left = x if side == Qt.AlignmentFlag.AlignLeft else 0.0
+            wide = self.width() - x if side == Qt.AlignmentFlag.AlignLeft else x
+            painter.drawText(QRectF(left, top, wide, high), int(side), words)
 
 
 class ProofPanel(QWidget):

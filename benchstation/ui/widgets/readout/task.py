@@ -119,6 +119,12 @@ class Task(QWidget):
         self.form.go_back(field)
         self._place()
 
+    @property
+    def refusal(self) -> str:
+        """Return what was refused and still stands, above the actions or at a field."""
+        at_fields = (row.error.text() for row in self.form.rows if row.error.text())
+        return self.reason.refused or next(at_fields, "")
+
     def forgive(self) -> None:
         """Take every refusal away: something else is done."""
         self.reason.drop()

@@ -216,3 +216,36 @@ def test_the_station_gives_both_at_once(form):
     assert form.values() == {"family": "A", "lot": "L2"}
     form.show_fields("other", (replace(FAMILY, value="A"), replace(LOT, value="L2")))
     assert form.values() == {"family": "A", "lot": "L2"}, "in a new form too"
+
+
+WITNESS = FieldView("witness", "Witness", FieldKind.TEXT, only_with=CHECK.id)
+
+
+@pytest.mark.parametrize("size", [(500, 500), (700, 500)])
+def test_a_field_is_there_only_with_the_tick_it_belongs_to(shown, size):
+    form = shown(Form(), size=size)
+    form.show_fields("step", (TEXT, CHECK, WITNESS, PIN))
+    QApplication.processEvents()
+    witness = editor(form, WITNESS)
+    assert not witness.isVisible()
+    QTest.mouseClick(editor(form, CHECK), Qt.MouseButton.LeftButton)
+    assert witness.isVisible()
+    QTest.keyClicks(witness, "kern")
+    assert form.values()["witness"] == "kern"
+    QTest.mouseClick(editor(form, CHECK), Qt.MouseButton.LeftButton)
+    assert not witness.isVisible()
+    assert form.values()["witness"] == "", "what is not shown says nothing"
+
+
+def test_enter_passes_over_a_field_that_is_not_there(form):
+    form.show_fields("next", (CHECK, TEXT, WITNESS, PIN))
+    editor(form, TEXT).setFocus()
+    QTest.keyClick(editor(form, TEXT), Qt.Key.Key_Return)
+    assert form.window().focusWidget() is editor(form, PIN)
+
+
+def test_a_tick_of_the_station_brings_its_field(form):
+    form.show_fields("next", (replace(CHECK, value="yes"), WITNESS))
+    assert editor(form, WITNESS).isVisible()
+    form.show_fields("next", (CHECK, WITNESS))
+    assert not editor(form, WITNESS).isVisible()

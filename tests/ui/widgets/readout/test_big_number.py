@@ -12,7 +12,7 @@ from benchstation.ui.widgets.readout.grid import number_width
 
 TO_GO = BigNumber("to go", "34.5", "g", Tone.PLAIN)
 CHARGE = BigNumber("target 15.08 bar gauge", "15.21", "bar gauge", Tone.GOOD)
-NUMBERS = ("0.3", "34.5", "-187.4", "+222.1", "15.21", "-0.03", "3512.4", "+1234.5", "218.7")
+NUMBERS = ("0.3", "34.5", "−187.4", "+222.1", "15.21", "−0.03", "3512.4", "+1234.5", "218.7")
 
 
 def fitted(shown, big, digit=float(DIGIT_HEIGHT_PX)):
@@ -33,7 +33,7 @@ def ink(view) -> dict[str, int]:
 
 
 @pytest.mark.parametrize("percent", [100, 125, 150])
-@pytest.mark.parametrize("number", [*NUMBERS, "-123456.78"])
+@pytest.mark.parametrize("number", [*NUMBERS, "−123456.78"])
 def test_whatever_stands_there_is_whole_and_has_the_height_of_the_grid(shown, number, percent):
     text_scale.choose(percent)
     view = fitted(shown, replace(TO_GO, number=number))
@@ -52,9 +52,9 @@ def test_the_decimal_point_stands_at_one_x(shown, number):
 
 
 def test_a_sign_stands_before_its_digits(shown):
-    view = fitted(shown, replace(TO_GO, number="-187.4"))
+    view = fitted(shown, replace(TO_GO, number="−187.4"))
     whole, sign, rest = view.pieces()
-    assert (sign[0], whole[0], rest[0]) == ("-", "187", ".4")
+    assert (sign[0], whole[0], rest[0]) == ("−", "187", ".4")
     assert sign[1].right() == pytest.approx(whole[1].left())
 
 

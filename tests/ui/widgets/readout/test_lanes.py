@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchstation.quantities.notation import tick_text
 from benchstation.screens.model.elements import LaneView, Tone
 from benchstation.ui.shell.theme import DARK
 from benchstation.ui.widgets.readout.lanes import (
@@ -18,7 +19,6 @@ from benchstation.ui.widgets.readout.lanes import (
     Lanes,
     chosen_lanes,
     lane_px,
-    tick_text,
     tick_values,
 )
 

@@ -1,0 +1,137 @@
+"""What a question's filters mean in the records: ids of people and instruments, keys, times."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from benchstation.domain.disposition import Standing
+from benchstation.domain.materials import text_key
+from benchstation.screens.model.filters import FROM, LABELS, OR, TO, Question
+from benchstation.screens.records.instrument_search import LEAST_LETTERS, named_in
+from benchstation.screens.records.period import period_in
+from benchstation.store.chain_store import ChainStore
+from benchstation.store.filters import MOST_NAMES, By, Filters, count_of, names_begun
+from benchstation.store.search import match_of
+from benchstation.store.search_projections import lot_key
+
+STATES = ("open", "aside", "filed", "abandoned")
+VERDICTS = ("pass", "fail", "undecided")
+STANDINGS = tuple(standing.value for standing in Standing)
+YES, NO = "yes", "no"
+CHOICES: Mapping[str, Sequence[str]] = {
+    "state": STATES,
+    "qa": STANDINGS,
+    "verdict": VERDICTS,
+    "deviation": (YES, NO),
+}
+_BY = {
+    "state": By.STATE, "qa": By.STANDING, "verdict": By.VERDICT, "accepted": By.ACCEPTED,
+    "opened": By.OPENED, "signed": By.SIGNED, "filed": By.FILED, "family": By.FAMILY,
+    "serial": By.SERIAL, "order": By.ORDER, "lot": By.LOT, "part": By.PART,
+    "instrument": By.INSTRUMENT, "unit": By.UNIT, "deviation": By.DEVIATION,
+}  # fmt: skip
+_PEOPLE = ("accepted", "opened", "signed", "filed")
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """The filters of a question; ``problem``: why nothing can be found by them, in words."""
+
+    filters: Filters = field(default_factory=Filters)
+    problem: str = ""
+
+
+class _UnclearError(Exception):
+    """A filter's value means nothing on record; its text says so."""
+
+
+def meaning_of(store: ChainStore, question: Question, names: Mapping[str, str]) -> Meaning:
+    """Return what a question's filters mean; ``names`` are those of people by their id."""
+    keys: dict[By, tuple[str, ...]] = {}
+    without = False
+    try:
+        since = _time(question, FROM, 0)
+        until = _time(question, TO, 1)
+        if since is not None and until is not None and since >= until:
+            raise _UnclearError("From lies after To.")
+        for name, value in question.filters.items():
+            if name in (FROM, TO):
+                continue
+            found = _keys(store, name, value, names)
+            if name == "deviation" and found == (NO,):
+                without = True
+            elif name != "deviation" or found == (YES,):
+                keys[_BY[name]] = found
+    except _UnclearError as error:
+        return Meaning(problem=str(error))
+    return Meaning(Filters(keys, since, until, without))
+
+
+def _time(question: Question, name: str, end: int) -> datetime | None:
+    value = question.filters.get(name)
+    if value is None:
+        return None
+    period = period_in(value)
+    if period is None:
+        raise _UnclearError(f"{LABELS[name]}: “{value}” is no day. Write 2026-11-30 or 2026-11.")
+    return period[end]
+
+
+def _keys(store: ChainStore, name: str, value: str, names: Mapping[str, str]) -> tuple[str, ...]:
+    if name == "unit":
+        return (value,)
+    found: list[str] = []
+    for text in value.split(OR):
+        found += _one(store, name, text.strip(), names)
+    return tuple(dict.fromkeys(found))
+
+
+def _one(store: ChainStore, name: str, text: str, names: Mapping[str, str]) -> Sequence[str]:
+    label, by = LABELS[name], _BY[name]
+    if name in CHOICES:
+        key = text.casefold()
+        fitting = [choice for choice in CHOICES[name] if key and choice.startswith(key)]
+        if not fitting:
+            raise _UnclearError(f"{label}: write {', '.join(CHOICES[name])}.")
+        return fitting
+    if name in _PEOPLE:
+        return _best(label, text, {key: (key, called) for key, called in names.items()})
+    if name == "instrument":
+        if len(text) < LEAST_LETTERS:
+            raise _UnclearError(f"{label}: at least {LEAST_LETTERS} letters.")
+        instruments = named_in(store, text).instruments
+        if not instruments:
+            raise _UnclearError(f"{label}: none on record is called “{text}”.")
+        return [one.instrument_id for one in instruments]
+    fold: Callable[[str], str] = lot_key if by is By.PART else text_key
+    begun = names_begun(store, by, fold(text))
+    if len(begun) > MOST_NAMES:
+        raise _UnclearError(
+            f"{label}: more than {MOST_NAMES} begin with “{text}”; type more of it."
+        )
+    if not begun:
+        raise _UnclearError(f"{label}: none on record begins with “{text}”.")
+    return begun
+
+
+def _best(label: str, text: str, called: Mapping[str, tuple[str, str]]) -> Sequence[str]:
+    """Return the people whom a text names best: whole names before beginnings."""
+    fits = {key: match_of(text, (*both, *both[1].split())) for key, both in called.items()}
+    matches = {key: match for key, match in fits.items() if match is not None}
+    if not matches:
+        raise _UnclearError(f"{label}: nobody enrolled is called “{text}”.")
+    best = min(matches.values())
+    return [key for key, match in matches.items() if match is best]
+
+
+def counted(store: ChainStore, question: Question, filters: Filters) -> str:
+    """Return what is asked, and how many units that is."""
+    count = count_of(store, filters)
+    units = {0: "no unit", 1: "one unit"}.get(count.units, f"{count.units:,} units")
+    if count.more:
+        units = f"at least {units}"
+    return f"{_begun(question.in_words)}: {units}."
+
+
+def _begun(words: str) -> str:
+    return words[:1].upper() + words[1:]

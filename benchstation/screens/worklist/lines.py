@@ -1,0 +1,47 @@
+"""One line of the worklist, and what makes the lines of a kind."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from benchstation.bench.shop import Shop
+from benchstation.screens.model.elements import TermGroup, Tone
+from benchstation.store.chain_store import ChainStore
+
+MOST = 30
+"""So many lines of a kind are listed; one more leads to the rest in Records."""
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What the lines are made from: records, what holds in the shop, the day, people's names."""
+
+    store: ChainStore
+    shop: Shop
+    today: date
+    names: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkLine:
+    """What waits: its subject, why, and the page and place where the act on it is done."""
+
+    subject: str
+    title: str
+    why: str
+    tone: Tone
+    page: str
+    place: str
+    act: str
+    """What the button says that leads there."""
+    beside: str = ""
+    groups: tuple[TermGroup, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WorkKind:
+    """A kind of lines: how it is called at each of them, and what finds them."""
+
+    id: str
+    title: str
+    find: Callable[[Desk], Sequence[WorkLine]]

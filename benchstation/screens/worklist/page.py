@@ -1,0 +1,61 @@
+"""The page Worklist: a line for each thing that waits; a further kind is one more of ``KINDS``."""
+
+from collections.abc import Iterator, Sequence
+
+from benchstation.driver_api.errors import StationError
+from benchstation.screens.model.elements import ActionView, TermGroup, TermView
+from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.worklist import LEAD, PAGE, PLACE
+from benchstation.screens.worklist.lines import Desk, WorkKind, WorkLine
+from benchstation.screens.worklist.things import due_instruments, expiring, failed_instruments
+from benchstation.screens.worklist.units import (
+    deviations,
+    on_hold,
+    second_readings,
+    to_release,
+)
+
+KINDS = (
+    WorkKind("failed", "check failed", failed_instruments),
+    WorkKind("hold", "on hold", on_hold),
+    WorkKind("deviation", "deviation", deviations),
+    WorkKind("release", "to be released", to_release),
+    WorkKind("second", "second reading", second_readings),
+    WorkKind("due", "calibration", due_instruments),
+    WorkKind("lot", "expires", expiring),
+)
+"""In the order in which they stand on the page."""
+
+
+def work_rows(desk: Desk) -> Sequence[ListRow]:
+    """Return all lines."""
+    return [_row(kind, line) for kind, line in _lines(desk)]
+
+
+def open_work(desk: Desk, key: str) -> ListDetail:
+    """Open one line: why it waits, and what leads to the act."""
+    for kind, line in _lines(desk, key.partition(" ")[0]):
+        row = _row(kind, line)
+        if row.key == key:
+            about = (TermView(kind.title.capitalize(), line.beside),)
+            lead = ActionView(LEAD, line.act, "Ctrl+O", primary=True)
+            groups = (TermGroup("Waits", about), *line.groups)
+            return ListDetail(row, groups, (lead,), fields={PAGE: line.page, PLACE: line.place})
+    raise StationError("this line is done with.", where="Worklist", advice="Look at the others.")
+
+
+def _lines(desk: Desk, only: str = "") -> Iterator[tuple[WorkKind, WorkLine]]:
+    for kind in KINDS:
+        if only in ("", kind.id):
+            yield from ((kind, line) for line in kind.find(desk))
+
+
+def _row(kind: WorkKind, line: WorkLine) -> ListRow:
+    return ListRow(
+        f"{kind.id} {line.subject}",
+        line.title,
+        tuple(part for part in (line.why,) if part),
+        kind.title,
+        line.tone,
+        line.beside,
+    )
