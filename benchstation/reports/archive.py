@@ -4,8 +4,10 @@ The report library draws the pages; here the file gets what an archive asks of i
 its text, metadata (XMP), what its colours mean, its language, and the record as JSON for programs.
 """
 
+import base64
 import hashlib
 import re
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -127,8 +129,18 @@ class Archive:
 
     def content(self) -> bytes:
         """Return the file; the same content gives the same bytes."""
+        for held in self._pdf.objects:
+            if isinstance(held, Stream) and held.get("/Filter") != Name.DCTDecode:
+                _pack(held)
         out = BytesIO()
-        self._pdf.save(out, deterministic_id=True, min_version="1.7", fix_metadata_version=False)
+        self._pdf.save(
+            out,
+            deterministic_id=True,
+            min_version="1.7",
+            fix_metadata_version=False,
+            compress_streams=False,
+            stream_decode_level=pikepdf.StreamDecodeLevel.none,
+        )
         return out.getvalue()
 
     def _mend_fonts(self) -> None:
@@ -221,6 +233,18 @@ class Archive:
             children.append(mark)
         made.K = children
         return made
+
+
+def _pack(held: Any) -> None:
+    """Compress a stream so that its end cannot be taken for a part of the line's end after it."""
+    packed = zlib.compress(held.read_bytes())
+    if packed.endswith(b"\r"):
+        held.write(
+            base64.a85encode(packed) + b"~>",
+            filter=Array([Name.ASCII85Decode, Name.FlateDecode]),
+        )
+    else:
+        held.write(packed, filter=Name.FlateDecode)
 
 
 def attached_in(content: bytes, where: str) -> tuple[bytes, str]:

@@ -158,15 +158,13 @@ def test_codes_are_read_from_the_page_and_from_the_label(printed, tmp_path, dpi)
 
 
 def scanned(path, dpi):
-    """Return what a reader of codes finds at the head of a page, as a printer of so many dots."""
-    drawn, head = (
-        path.with_suffix(""),
-        ("-x", "0", "-y", "0", "-W", str(9 * dpi), "-H", str(2 * dpi)),
-    )
-    grain = ("-r", str(dpi), "-mono", "-singlefile")
+    """Return what a reader of codes finds at the head of a page, drawn in dots of black or none."""
+    drawn = path.with_suffix("")
+    head = ("-x", "0", "-y", "0", "-W", str(9 * dpi), "-H", str(2 * dpi))
+    grain = ("-r", str(dpi), "-gray", "-singlefile")
     subprocess.run(["pdftoppm", *grain, *head, str(path), str(drawn)], check=True)
-    with Image.open(f"{drawn}.pbm") as picture:
-        found = zxingcpp.read_barcodes(picture.convert("L"))
+    with Image.open(f"{drawn}.pgm") as picture:
+        found = zxingcpp.read_barcodes(picture.point(lambda grey: 255 * (grey > 127)))
     return {(str(code.format).rpartition(".")[2].replace(" ", ""), code.text) for code in found}
 
 
