@@ -65,7 +65,8 @@ ROWS = {
         "numpy",
     ),
     "reports": row(
-        "domain store quantities driver_api.errors atomic_file version resources",
+        "domain store quantities metrology.capability driver_api.errors atomic_file version"
+        " resources",
         "reportlab pikepdf PIL numpy rfc8785",
     ),
     "screens.model": row("domain quantities", "numpy"),
@@ -88,7 +89,7 @@ ROWS = {
     ),
     "cli": row(
         "app demo bench reports store domain config devices link physics quantities driver_api"
-        " crash version sample_devices atomic_file"
+        " crash version sample_devices atomic_file screens.records"
     ),
     "app": row(
         "ui demo screens bench store domain config driver_api.errors clock crash sample_devices"

@@ -38,6 +38,8 @@ log = logging.getLogger(__name__)
 
 DRIFT_EVERY_S = 2.0
 """The unit's way to the room's temperature takes half an hour: it is looked at so often."""
+FOLLOW_EVERY_S = 0.5
+"""And the target that follows from it so often."""
 
 
 @dataclass(slots=True)
@@ -52,6 +54,7 @@ class LiveLoop:
     _zero: ZeroWatch = field(default_factory=ZeroWatch)
     _charge_seen: ChargeWatch = field(default_factory=ChargeWatch)
     _drift_at: float = -math.inf
+    _followed_at: float = -math.inf
 
     def tick(self) -> None:
         """Take what came, then write: for whoever shows nothing in between."""
@@ -118,7 +121,9 @@ class LiveLoop:
             take_another_scale(session, now)
             weigh(session, session.work.weighing, session.rebuild, now)
         elif session.work.charging is not None:
-            follow_temperature(session, session.rebuild)
+            if now - self._followed_at >= FOLLOW_EVERY_S:
+                self._followed_at = now
+                follow_temperature(session, session.rebuild)
             self._charge(session.work.charging, session.rebuild, now)
 
     def _take(self, fitted: BenchInstrument) -> None:
@@ -171,9 +176,9 @@ class LiveLoop:
             self._drift_at = now
             body = session.unit_temperature(rebuild)
             charging.drift = hold_drift(session.work.charge_target, body, DRIFT_EVERY_S)
-        if session.work.charge_wanted and not capture_locked(session):
+        if session.work.charge_wanted:
             settled = charging.settled(now)
-            if settled is not None:
+            if settled is not None and not capture_locked(session):
                 session.work.end_charge()
                 self._capture_charge(charging, rebuild, settled)
         if session.work.hold_wanted:

@@ -112,6 +112,16 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     )
     everything.add_argument("folder", type=Path)
     everything.add_argument("--pdf", action="store_true", help="the certificate of each unit too")
+    found = commands.add_parser(
+        "list", help="write all that a search of the records finds: CSV and PDF, or JSON lines"
+    )
+    found.add_argument("folder", type=Path)
+    found.add_argument(
+        "question", nargs="?", default="", help="as typed on Records: 'from:2026-11 qa:released'"
+    )
+    found.add_argument(
+        "--records", action="store_true", help="the whole record of each filed unit, a line each"
+    )
     moved = commands.add_parser(
         "move", help="move this bench to another computer: it is closed here, a lead signs"
     )
@@ -191,6 +201,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 from benchstation.cli.export_all import export
 
                 print(export(options.folder, _Progress(), pdf=options.pdf))
+                return 0
+            case "list":
+                from benchstation.cli.unit_list import list_units
+
+                print(list_units(options.question, options.folder, records=options.records))
                 return 0
             case "restore":
                 print(_restored(options))

@@ -23,13 +23,15 @@ from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.virtual_words import DEMONSTRATION
 from benchstation.store.engine import Store, open_store
 
-MADE_AS = 5
+MADE_AS = 6
 """Raised whenever the past is made of something else: an older one is made anew."""
 UNITS = 300
 UNITS_A_DAY = 5
 UNITS_A_KIT = 25
 SEED = 20_260
 STEP_S = 0.1
+STEPS_RESTED = 5
+"""While the hand rests the bench looks twice a second at what came."""
 FIRST_HOUR = 7
 LONGEST_KEPT_DAYS = 30
 CAREFUL_SHARE = 0.985
@@ -120,9 +122,10 @@ def work_unit(
     unit_id = ""
     for _ in technician.work():
         unit_id = session.rebuild.unit_id if session.rebuild is not None else unit_id
-        now = clock.advance(STEP_S)
-        for line in lines:
-            line.step(now)
+        for _ in range(STEPS_RESTED if technician.waits else 1):
+            now = clock.advance(STEP_S)
+            for line in lines:
+                line.step(now)
         live.tick()
     # One that waits for its second reading has left the bench.
     return unit_id if session.rebuild is None else session.rebuild.unit_id

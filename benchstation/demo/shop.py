@@ -144,20 +144,20 @@ def _badges() -> tuple[Event, ...]:
 
 def founding_events(today: date) -> list[Event]:
     """Return what the shop's journal begins with: people, oils, specifications, instruments."""
-    pin_hash = hash_pin(PIN, KNOWN_COST)
+    pin_hash, families = hash_pin(PIN, KNOWN_COST), specifications()
     events: list[Event] = [
         PersonEnrolled(key, name, roles, pin_hash) for key, name, roles in _PEOPLE
     ]
     events += _badges()
     events += _lots()
-    for text, s in specifications().items():
+    for text, s in families.items():
         events.append(
             SpecificationApproved(
                 s.id, s.revision, s.family, s.title, s.content(), s.sha256(), text
             )
         )
     events += instruments(today).values()
-    events += received(specifications().values(), today)
+    events += received(families.values(), today)
     return events
 
 

@@ -83,6 +83,8 @@ class Technician:
     pins: Callable[[Person], str]
     random: random.Random
     scripts: Mapping[str, Script] = field(default_factory=dict)
+    waits: bool = False
+    """True while the hand rests and only time passes."""
 
     def work(self) -> Iterator[str]:
         """Return a word of progress whenever time may pass; ends when the unit is filed."""
@@ -182,8 +184,10 @@ class Technician:
     def pause(self, seconds: float, word: str) -> Iterator[str]:
         """Let time pass."""
         end = self.now() + seconds
+        self.waits = True
         while self.now() < end:
             yield word
+        self.waits = False
 
     def until(self, condition: Callable[[], bool], word: str, seconds: float) -> Iterator[str]:
         """Wait for a condition; raise when it does not come within ``seconds``."""
@@ -196,6 +200,12 @@ class Technician:
                     where=self.plan.serial,
                 )
             yield word
+
+    def rest(self, condition: Callable[[], bool], word: str, seconds: float) -> Iterator[str]:
+        """Wait for what the bench does by itself, with idle hands."""
+        self.waits = True
+        yield from self.until(condition, word, seconds)
+        self.waits = False
 
     # --- steps ---------------------------------------------------------------------------------
 
@@ -428,7 +438,7 @@ class Technician:
         """Run the hold test until it signs the step; what fails waits for a lead."""
         while self.still_at(step):
             self.session.act("hold", {})
-            yield from self.until(lambda: not self.session.work.hold_wanted, step.title, 300.0)
+            yield from self.rest(lambda: not self.session.work.hold_wanted, step.title, 300.0)
             if self.still_at(step) and self.session.unit().hold is not None:
                 yield from self.deviate(step, "accepted by the lead for this vehicle")
 
@@ -461,7 +471,7 @@ class Technician:
         session = self.session
         yield from self.pause(3.0, step.title)
         session.act("capture", {})
-        yield from self.until(lambda: not session.work.charge_wanted, step.title, 300.0)
+        yield from self.rest(lambda: not session.work.charge_wanted, step.title, 300.0)
 
     def overshoot(
         self, step: Step, regulator_gauge_pa: float, awaited: Collection[AlarmKind] = PRESSED

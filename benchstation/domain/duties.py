@@ -7,7 +7,7 @@ sign it twice, with a pause between: it stands as not independent wherever it is
 
 from collections.abc import Collection, Iterable, Mapping
 
-from benchstation.domain.disposition import plain_word
+from benchstation.domain.disposition import ABOUT_UNITS, plain_word
 from benchstation.domain.events import (
     AlarmChanged,
     AlarmEpisodeRecorded,
@@ -15,7 +15,8 @@ from benchstation.domain.events import (
     AlarmResumed,
     Event,
     HandOverRead,
-    UnitDisposed,
+    RecordShown,
+    UnitAmended,
     UnitEvent,
 )
 from benchstation.domain.people import Person, Role
@@ -24,7 +25,8 @@ NOT_INDEPENDENT = "not independent"
 APPROVERS = frozenset((Role.LEAD, Role.QA))
 JUDGES = frozenset((Role.QA,))
 _NO_WORK = (
-    UnitDisposed,
+    *ABOUT_UNITS,
+    RecordShown,
     HandOverRead,
     AlarmChanged,
     AlarmEpisodeRecorded,
@@ -41,7 +43,10 @@ def worked_on(said: Iterable[tuple[str, Event]]) -> frozenset[str]:
     """
     found = set()
     for person, event in said:
-        if isinstance(event, UnitEvent) and not isinstance(event, _NO_WORK):
+        if isinstance(event, UnitAmended) and event.decision:
+            # Whoever put another judged figure on record does not judge by it.
+            found |= {person, plain_word(event.approved_by)}
+        elif isinstance(event, UnitEvent) and not isinstance(event, _NO_WORK):
             found.add(person)
             by_hand = getattr(event, "by_hand", None)
             if by_hand is not None:

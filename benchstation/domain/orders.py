@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
-from benchstation.domain.disposition import plain_word
+from benchstation.domain.disposition import FIRST, plain_word
 from benchstation.domain.events import (
     Event,
     LineMoved,
@@ -20,10 +20,13 @@ from benchstation.domain.events import (
     OrderUnitWithdrawn,
     RebuildAbandoned,
     RebuildOpened,
+    UnitAmended,
     UnitDisposed,
     UnitFetched,
     UnitFiled,
+    UnitReturned,
     UnitSetAside,
+    UnitShipped,
     UnitWaits,
 )
 from benchstation.domain.rebuild import Fact
@@ -50,11 +53,19 @@ class LineState(StrEnum):
     HELD = "on QA hold"
     RELEASED = "released"
     REJECTED = "rejected"
+    SHIPPED = "shipped"
+    RETURNED = "returned"
     WITHDRAWN = "withdrawn"
 
 
 STARTABLE = (LineState.WAITING, LineState.REJECTED)
-DONE = (LineState.FILED, LineState.RELEASED, LineState.WITHDRAWN)
+DONE = (
+    LineState.FILED,
+    LineState.RELEASED,
+    LineState.SHIPPED,
+    LineState.RETURNED,
+    LineState.WITHDRAWN,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,12 +125,22 @@ def line_after(line: Line, event: Event) -> Line:
             unit = "" if state is LineState.WAITING else line.unit_id
             return replace(line, state=state, unit_id=unit, reason=reason)
         case UnitDisposed():
-            words = {"released": LineState.RELEASED, "rejected": LineState.REJECTED}
+            words = {
+                "released": LineState.RELEASED,
+                "rejected": LineState.REJECTED,
+                FIRST: LineState.FILED,
+            }
             return replace(
                 line,
                 state=words.get(plain_word(event.disposition), LineState.HELD),
                 reason=event.reason,
             )
+        case UnitAmended() if event.decision and line.state is not LineState.REJECTED:
+            return replace(line, state=LineState.HELD, reason=event.reason)
+        case UnitShipped():
+            return replace(line, state=LineState.SHIPPED, reason="")
+        case UnitReturned():
+            return replace(line, state=LineState.RETURNED, reason=event.complaint)
         case _:
             return line
 

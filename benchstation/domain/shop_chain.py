@@ -16,12 +16,13 @@ from typing import Protocol
 
 import rfc8785
 
-from benchstation.domain.disposition import plain_word
+from benchstation.domain.disposition import ABOUT_UNITS, FIRST, HELD, REJECTED, plain_word
 from benchstation.domain.events import (
     Adopted,
     BadgeRegistered,
     BadgeSaltMade,
     Conflicted,
+    CustomerTold,
     Event,
     InstrumentRegistered,
     LineMoved,
@@ -37,13 +38,18 @@ from benchstation.domain.events import (
     PersonLeft,
     RebuildAbandoned,
     RebuildOpened,
+    ReleaseRuleSet,
+    ReturnExamined,
     Settled,
     SpecificationApproved,
     SpecificationDrafted,
+    UnitAmended,
     UnitDisposed,
     UnitFetched,
     UnitFiled,
+    UnitReturned,
     UnitSetAside,
+    UnitShipped,
     UnitWaits,
     event_from,
     stored_body,
@@ -68,6 +74,11 @@ class Subject(StrEnum):
     ORDER = "order"
     LINE = "line"
     UNIT = "unit"
+    RULE = "rule"
+
+
+RELEASE_RULE = f"{Subject.RULE}:release"
+"""What is said of how many people release a unit."""
 
 
 class Decision(StrEnum):
@@ -137,8 +148,10 @@ def subject_of(event: Event) -> str | None:
             return f"{Subject.LINE}:{event.line}"
         case RebuildOpened() if event.line:
             return f"{Subject.LINE}:{event.line}"
-        case UnitDisposed():
+        case _ if isinstance(event, ABOUT_UNITS):
             return f"{Subject.UNIT}:{event.unit_id}"
+        case ReleaseRuleSet():
+            return RELEASE_RULE
         case _:
             return None
 
@@ -151,7 +164,12 @@ def takes_away(event: Event) -> bool:
         case BadgeRegistered():
             return not event.badge_hash
         case UnitDisposed():
-            return plain_word(event.disposition) != "released"
+            return strictness(event) > 0
+        case UnitAmended():
+            # A judged figure that was wrong holds the unit.
+            return bool(event.decision)
+        case ReleaseRuleSet():
+            return event.signatures > 1
         case _:
             return False
 
@@ -160,13 +178,18 @@ def strictness(event: Event) -> int:
     """Return how much of its kind an event takes away, to compare two about the same subject."""
     match event:
         case UnitDisposed():
-            return {"released": 0, "rejected": 2}.get(plain_word(event.disposition), 1)
+            return _STRICTNESS.get(plain_word(event.disposition), _STRICTNESS[HELD])
+        case ReleaseRuleSet():
+            return event.signatures
         case OilLotClosed() | MaterialClosed():
             return 2 if event.why == WITHDRAWN else 1
         case _:
             return int(takes_away(event))
 
 
+_STRICTNESS = {"released": 0, FIRST: 1, HELD: 2, REJECTED: 3}
+HAPPENED = (UnitShipped, UnitReturned, ReturnExamined, CustomerTold)
+"""What happened to a unit outside of all records: nothing that was said elsewhere undoes it."""
 MOVES = (UnitSetAside, UnitWaits, UnitFetched, RebuildAbandoned, UnitFiled)
 
 
@@ -221,7 +244,7 @@ def adopt(
     where = (entry.bench, entry.seq, entry.hash, entry.person, _stamp(entry.utc))
     what = (kept.kind, stored_body(kept))
     between = _between(kept, subject, entry.bench, [e for e in shop if e.seq > taken])
-    if between is None or isinstance(kept, LineMoved):
+    if between is None or isinstance(kept, (LineMoved, *HAPPENED)):
         return Adopted(*where, *what)
     return Conflicted(*where, *what, subject, taken, between)
 
@@ -235,7 +258,7 @@ def _between(kept: Event, subject: str, bench: str, later: Sequence[ChainEntry])
             found = entry.seq if event.subject == subject else found
             continue
         inner = event_in(event)
-        if subject_of(inner) != subject or isinstance(inner, LineMoved):
+        if subject_of(inner) != subject or not _rivals(kept, inner):
             continue
         if isinstance(event, Adopted | Conflicted) and event.bench == bench:
             # Where a change of its own was adopted, the bench and the shop were of one mind.
@@ -245,6 +268,19 @@ def _between(kept: Event, subject: str, bench: str, later: Sequence[ChainEntry])
         ):
             found = entry.seq
     return found
+
+
+def _rivals(kept: Event, inner: Event) -> bool:
+    """Return True when what came between may contradict a change of the same subject.
+
+    QA judges a record with its amendments, so each of them weighs on a word of QA; a word weighs
+    on no amendment, nor does one of another field.
+    """
+    if isinstance(inner, (LineMoved, *HAPPENED)):
+        return False
+    if isinstance(kept, UnitAmended):
+        return isinstance(inner, UnitAmended) and inner.field == kept.field
+    return True
 
 
 def _stamp(utc: datetime) -> str:
@@ -320,7 +356,7 @@ class ShopFold:
     def _hold(self, fact: ShopFact) -> None:
         self.facts.append(fact)
         event = fact.event
-        if isinstance(event, LineMoved | UnitDisposed):
+        if isinstance(event, (LineMoved, *ABOUT_UNITS)):
             self._of_units.setdefault(event.unit_id, []).append(fact)
         elif isinstance(event, OrderUnitWithdrawn):
             self._of_lines.setdefault(event.line, []).append(fact)

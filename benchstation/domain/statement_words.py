@@ -39,6 +39,7 @@ PLAIN: Mapping[Code, str] = {
     Code.CHARGE_BY_HAND: "charge read by hand",
     Code.LINE_BY_WORD: "fill line vented by word alone",
     Code.UNWEIGHED_OIL: "oil may have been moved that was not weighed",
+    Code.ONE_SIGNATURE: "released by one person while two release in this shop",
     Code.CLOCK_RAN_BACK: "the computer's clock was set back while it was worked on",
 }
 """The sentences that take no value."""

@@ -79,6 +79,8 @@ class Code(StrEnum):
     """``revision``: as it was approved at the bench; the shop's of this number is another."""
     LINE_TAKEN_TWICE = "line_taken_twice"
     """``order``: another bench had started a unit for the same line of it."""
+    ONE_SIGNATURE = "one_signature"
+    """Released by one person where the shop has two do it."""
     CLOCK_RAN_BACK = "clock_ran_back"
     """While the unit was worked on the computer's clock was set back: its times are in doubt."""
 

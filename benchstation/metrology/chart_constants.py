@@ -2,7 +2,8 @@
 
 d2 and d3 are mean and standard deviation of the range over sigma, c4 the mean of the standard
 deviation over sigma; the limits' factors follow from them (ASTM E2587, ISO 7870-2). They are
-integrated, not copied: the density of the range w is (Harter 1960, from memory)
+integrated, not copied, and tables print them to three decimals: the density of the range w is
+(Harter 1960, from memory)
 
     f(w) = n (n - 1) integral phi(x) phi(x + w) (Phi(x + w) - Phi(x))**(n - 2) dx
 """
@@ -10,11 +11,20 @@ integrated, not copied: the density of the range w is (Harter 1960, from memory)
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
 from benchstation.metrology.distributions import normal_cdf
 from benchstation.metrology.errors import MetrologyError
+
+
+class Published(NamedTuple):
+    """d2, D3 and D4 as tables print them: each rounded by itself, none from a rounded other."""
+
+    d2: float
+    range_lower_factor: float
+    range_upper_factor: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +45,12 @@ class ChartConstants:
     def range_upper_factor(self) -> float:
         """D4: upper limit of the range over the mean range."""
         return 1.0 + 3.0 * self.d3 / self.d2
+
+    @property
+    def published(self) -> Published:
+        """Return what charts are drawn with, so that they agree with those on paper."""
+        exact = self.d2, self.range_lower_factor, self.range_upper_factor
+        return Published(*(round(value, 3) for value in exact))
 
 
 @lru_cache(maxsize=32)

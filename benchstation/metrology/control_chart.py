@@ -90,7 +90,7 @@ def individuals(
     """
     x = _series(values)
     used = len(x) if baseline is None else baseline
-    constants = chart_constants(span)
+    constants = chart_constants(span).published
     if not span < used <= len(x):
         raise MetrologyError(
             f"a chart needs {span + 1} values at least to set its limits; there are "
@@ -100,8 +100,7 @@ def individuals(
     windows = np.lib.stride_tricks.sliding_window_view(x, span)
     ranges = windows.max(axis=1) - windows.min(axis=1)
     mean, mean_range = float(x[:used].mean()), float(ranges[: used - span + 1].mean())
-    # d2 as the published tables print it (1.128), so that the limits agree with paper charts.
-    sigma = mean_range / round(constants.d2, 3)
+    sigma = mean_range / constants.d2
     return IndividualsChart(
         values=tuple(x.tolist()),
         moving_ranges=tuple(ranges.tolist()),

@@ -27,6 +27,11 @@ class Rule(Enum):
     TOO_CLOSE = "15 in a row within 1 sigma, either side"
     TOO_FAR = "8 in a row none within 1 sigma, both sides"
 
+    @property
+    def source(self) -> str:
+        """Return where the rule is published."""
+        return "NIST/SEMATECH e-Handbook 6.3.2" if self in ZONE_RULES else "ISO 7870-2"
+
 
 ZONE_RULES = (Rule.BEYOND_LIMIT, Rule.TWO_FAR_OUT, Rule.FOUR_OUTSIDE, Rule.ONE_SIDED)
 
@@ -62,21 +67,19 @@ def run_rules(
         )
     standard = ((z - centre) / sigma).tolist()
     asked = set(rules)
+    watched = [(rule, _LENGTH[rule], _OF.get(rule)) for rule in Rule if rule in asked]
     found = []
     for last in range(len(standard)):
-        for rule in Rule:
-            first = last - _LENGTH[rule] + 1
-            if rule in asked and _fulfils(rule, standard, first, last):
+        for rule, length, of in watched:
+            first = last - length + 1
+            if of is not None:
+                # 2 of 3 is fulfilled by the first two points of a chart already.
+                there = _so_many(standard[max(first, 0) : last + 1], *of)
+            else:
+                there = first >= 0 and _WHOLE[rule](standard[first : last + 1])
+            if there:
                 found.append(Signal(rule, max(first, 0), last))
     return tuple(found)
-
-
-def _fulfils(rule: Rule, z: list[float], first: int, last: int) -> bool:
-    if rule in _OF:
-        # 2 of 3 is fulfilled by the first two points of a chart already.
-        needed, beyond = _OF[rule]
-        return _so_many(z[max(first, 0) : last + 1], needed, beyond)
-    return first >= 0 and _WHOLE[rule](z[first : last + 1])
 
 
 def _so_many(z: list[float], needed: int, beyond: float) -> bool:

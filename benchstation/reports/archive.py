@@ -130,7 +130,7 @@ class Archive:
     def content(self) -> bytes:
         """Return the file; the same content gives the same bytes."""
         for held in self._pdf.objects:
-            if isinstance(held, Stream) and held.get("/Filter") != Name.DCTDecode:
+            if isinstance(held, Stream) and held.get("/Subtype") != Name.Image:
                 _pack(held)
         out = BytesIO()
         self._pdf.save(

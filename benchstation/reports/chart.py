@@ -16,7 +16,7 @@ LEFT, BOTTOM, TOP, RIGHT = 28.0, 16.0, 12.0, 4.0
 DASH = (3, 2)
 
 
-def _steps(low: float, high: float) -> list[float]:
+def steps(low: float, high: float) -> list[float]:
     """Return about five round values between ``low`` and ``high``."""
     span = max(high - low, 1e-9)
     rough = span / 5.5
@@ -72,7 +72,7 @@ def trace_chart(
     def y_of(value: float) -> float:
         return BOTTOM + (top - BOTTOM) * (value - low) / (high - low)
 
-    rows, columns = _steps(low, high), _steps(0.0, end)
+    rows, columns = steps(low, high), steps(0.0, end)
     for value in rows:
         drawing.add(Line(LEFT, y_of(value), right, y_of(value), strokeColor=RULE, strokeWidth=0.4))
         drawing.add(_label(LEFT - 3, y_of(value) - 2.2, tick_text(value, _step_of(rows)), "end"))

@@ -16,12 +16,11 @@ import numpy as np
 import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
-from benchstation.domain.disposition import Disposition, Ruling, ruling_of, standing_of
-from benchstation.domain.events import PersonEnrolled, UnitFiled
+from benchstation.domain.disposition import Amendment, Disposition, Return, Shipment
+from benchstation.domain.events import UnitFiled
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
 from benchstation.domain.matching import charge_at_reference, share_at_reference
 from benchstation.domain.recorded_inputs import photos_in
-from benchstation.domain.shop_chain import Subject
 from benchstation.domain.unit_record import RecordedCharge, UnitRecord, record_in
 from benchstation.driver_api.errors import StationError
 from benchstation.store.bench_key import BenchKey
@@ -30,7 +29,7 @@ from benchstation.store.entry_proof import EntryProof
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
-from benchstation.store.words_on_units import words_on
+from benchstation.store.words_on_units import disposition_of
 
 FORM = 3
 """The form of the exported JSON, raised when a key changes its meaning; form 1 names none."""
@@ -96,7 +95,7 @@ def filed_record(store: ChainStore, unit_id: str, told_to: int | None = None) ->
             record = record_in(entry.event.record)
             hashes = set(trace_names(record).values()) - {""}
             traces = {h: store.get_trace(h) for h in hashes}
-            said = disposition_at(store, entry.event, told_to)
+            said = disposition_of(store, unit_id, qa_hold=entry.event.qa_hold, told_to=told_to)
             photos, proof = _photos(store, record), store.proof(entry)
             key = store.trust.key if store.trust is not None else None
             return FiledRecord(record, entry, said, traces, photos, proof, key)
@@ -104,29 +103,6 @@ def filed_record(store: ChainStore, unit_id: str, told_to: int | None = None) ->
         "this unit is not filed, so there is no record of it.",
         advice="It is on the bench still, or was abandoned; its journal is kept.",
     )
-
-
-def disposition_at(store: ChainStore, filed: UnitFiled, told_to: int | None = None) -> Disposition:
-    """Return what QA said of a unit, as it is known at the end of the own chain, or at an entry."""
-    last = store.head()[0] if told_to is None else told_to
-    entry = store.entry_at(last)
-    if entry is None:
-        raise NotOnRecordError(f"the journal has no entry {last}.", where=store.where)
-    people = (fact.event for fact in store.facts(Subject.PERSON, before=last + 1))
-    names = {e.person_id: e.name for e in people if isinstance(e, PersonEnrolled)}
-    said = words_on(store, filed.unit_id, last + 1)
-    rulings = tuple(
-        Ruling(
-            ruling_of(word.disposition),
-            word.reason,
-            names.get(fact.person, fact.person),
-            fact.utc,
-            fact.own or fact.seq,
-        )
-        for fact, word in said
-    )
-    standing = standing_of(qa_hold=filed.qa_hold, words=[word.disposition for _, word in said])
-    return Disposition(standing, rulings, entry.seq, entry.utc)
 
 
 def _photos(store: ChainStore, record: UnitRecord) -> dict[str, bytes | None]:
@@ -214,9 +190,40 @@ def _standing(said: Disposition) -> dict[str, Any]:
                 "person": ruling.person,
                 "utc": ruling.utc.isoformat(),
                 "entry": ruling.entry,
+                "meaning": ruling.meaning,
+                "batch": ruling.batch,
             }
             for ruling in said.rulings
         ],
+        "amended": said.amended,
+        "amendments": [_amendment(amendment) for amendment in said.amendments],
+        "shipments": [_shipment(shipment) for shipment in said.shipments],
+        "returns": [_returned(back) for back in said.returns],
+    }
+
+
+def _amendment(amendment: Amendment) -> dict[str, Any]:
+    return {**asdict(amendment), "utc": amendment.utc.isoformat()}
+
+
+def _shipment(shipment: Shipment) -> dict[str, Any]:
+    return {
+        **shipment.shipped.body(),
+        "person": shipment.person,
+        "utc": shipment.utc.isoformat(),
+        "entry": shipment.entry,
+        "chain": shipment.bench,
+    }
+
+
+def _returned(back: Return) -> dict[str, Any]:
+    return {
+        "complaint": back.complaint,
+        "found": back.found,
+        "person": back.person,
+        "utc": back.utc.isoformat(),
+        "entry": back.entry,
+        "chain": back.bench,
     }
 
 

@@ -7,7 +7,7 @@ form, so that a record of any day can be held against the schema of its own form
 from typing import Any
 
 from benchstation.domain.disposition import Standing
-from benchstation.domain.events import EVENT_TYPES, body_schema
+from benchstation.domain.events import EVENT_TYPES, UnitShipped, body_schema
 from benchstation.domain.unit_record import record_schema
 from benchstation.reports.export import FORM, PURPOSE, SCHEMA
 
@@ -133,13 +133,37 @@ def _standing() -> Any:
     standings = {"enum": [standing.value for standing in Standing]}
     utc = {"type": "string", "format": "date-time"}
     said = {"standing": standings, "reason": _TEXT, "person": _TEXT, "utc": utc, "entry": _COUNT}
+    signed = {**said, "meaning": _TEXT, "batch": _TEXT}
+    texts = {"type": ["string", "number"]}
+    amendment = {
+        "number": _COUNT,
+        "field": _TEXT,
+        "old": texts,
+        "new": texts,
+        "reason": _TEXT,
+        "person": _TEXT,
+        "approved_by": _TEXT,
+        "independent": {"type": "boolean"},
+        "decision": _TEXT,
+        "utc": utc,
+        "entry": _COUNT,
+    }
+    by = {"person": _TEXT, "utc": utc, "entry": _COUNT, "chain": _TEXT}
+    shipped = body_schema(UnitShipped.kind)["properties"]
     return _object(
-        "What QA said, as it was known at an entry of the journal",
+        "What became of the unit, as it was known at an entry of the journal",
         {
             "now": standings,
             "told_to_entry": _COUNT,
             "told_to_utc": utc,
-            "qa": {"type": "array", "items": _object("One word of QA", said)},
+            "qa": {"type": "array", "items": _object("One word of QA", signed)},
+            "amended": {"type": "string", "description": "as: amended, 2 of 2"},
+            "amendments": {"type": "array", "items": _object("An amendment", amendment)},
+            "shipments": {"type": "array", "items": _object("A shipment", {**shipped, **by})},
+            "returns": {
+                "type": "array",
+                "items": _object("A return", {"complaint": _TEXT, "found": _TEXT, **by}),
+            },
         },
     )
 

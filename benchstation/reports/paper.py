@@ -11,7 +11,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table
 
-from benchstation.domain.disposition import REJECTIONS, Standing, may_look_good
+from benchstation.domain.disposition import REJECTIONS, STOPPED, Standing, may_look_good
 from benchstation.reports.fonts import BODY, STRONG, plain
 from benchstation.reports.tagged import Text, data_table, layout_table, text_of
 
@@ -23,8 +23,6 @@ _GOOD: Final = HexColor("#1b6b45")
 _HELD: Final = HexColor("#8a5a00")
 _FAIL: Final = HexColor("#a01722")
 _WAITS: Final = HexColor("#4a5560")
-_STOPPED: Final = (Standing.ON_HOLD, Standing.REJECTED)
-"""What QA says against a unit comes before its judgement."""
 
 VERDICT_WIDTH: Final = 40 * mm
 
@@ -82,18 +80,18 @@ def grid_style() -> list[tuple[Any, ...]]:
 
 def verdict_in_words(decision: str, standing: Standing) -> str:
     """Return the judgement with QA's standing; what QA holds or rejected comes first."""
-    return ("; " if standing in _STOPPED else ", ").join(verdict(decision, standing))
+    return ("; " if standing in STOPPED else ", ").join(verdict(decision, standing))
 
 
 def verdict(decision: str, standing: Standing) -> tuple[str, str]:
     """Return what is said first of a unit, and what beside it."""
-    return (standing, f"judged {decision}") if standing in _STOPPED else (decision, standing)
+    return (standing, f"judged {decision}") if standing in STOPPED else (decision, standing)
 
 
 def _colour(decision: str, standing: Standing) -> HexColor:
     if standing in REJECTIONS or decision not in ("pass", "deviation"):
         return _FAIL
-    if standing is Standing.ON_HOLD or decision == "deviation":
+    if standing in STOPPED or decision == "deviation":
         return _HELD
     return _GOOD if may_look_good(decision, standing) else _WAITS
 

@@ -11,12 +11,11 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any, Final
 
 import rfc8785
 
-from benchstation.domain.disposition import Disposition, Ruling, Standing
+from benchstation.domain.disposition import Disposition, Standing
 from benchstation.domain.events import PaperWritten, UnitFiled, event_from
 from benchstation.domain.unit_record import record_in
 from benchstation.driver_api.errors import StationError
@@ -24,7 +23,6 @@ from benchstation.reports.export import (
     FORM,
     FiledRecord,
     as_json,
-    disposition_at,
     filed_record,
     signed_bytes,
     trace_names,
@@ -36,6 +34,7 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.schema import utc_from
 from benchstation.store.traces import Trace, decode
+from benchstation.store.words_on_units import disposition_of
 
 LARGEST_RECORD_BYTES: Final = 200_000_000
 NOTED_WITHIN: Final = 5_000
@@ -177,8 +176,9 @@ def _as_first_written(store: ChainStore, entry: Entry) -> Any:
 
 def _later(store: ChainStore, filed: FiledRecord) -> str:
     assert isinstance(filed.entry.event, UnitFiled)
-    now, then = disposition_at(store, filed.entry.event), filed.disposition
-    if now.rulings == then.rulings:
+    qa_hold, then = filed.entry.event.qa_hold, filed.disposition
+    now = disposition_of(store, filed.record.unit_id, qa_hold=qa_hold)
+    if all(getattr(now, of) == getattr(then, of) for of in ("standing", "rulings", "amendments")):
         return f"QA said nothing since (up to entry {now.told_to_entry}): {now.standing}"
     return (
         f"QA said more since entry {then.told_to_entry}: now {now.standing}"
@@ -189,7 +189,10 @@ def _later(store: ChainStore, filed: FiledRecord) -> str:
 def _in_form_2(kept: Mapping[str, Any]) -> dict[str, Any]:
     """Return an export as form 2 had it."""
     traces = {name: _without(t, ("stored", "note")) for name, t in kept["traces"].items()}
-    return {**_without(kept, ("schema",)), "form": 2, "traces": traces}
+    said = kept["standing"]
+    qa = [_without(ruling, ("meaning", "batch")) for ruling in said["qa"]]
+    standing = {"qa": qa, **{n: said[n] for n in ("now", "told_to_entry", "told_to_utc")}}
+    return {**_without(kept, ("schema",)), "form": 2, "traces": traces, "standing": standing}
 
 
 def _without(data: Mapping[str, Any], names: Sequence[str]) -> dict[str, Any]:
@@ -262,8 +265,9 @@ def _alone(data: Mapping[str, Any], trusted: Mapping[str, str], where: str) -> C
         rest = "its traces, photographs and QA's words: this older form does not sign them"
         return CheckedRecord(number, own, bench, False, tuple(compared), (rest, after))
     again = as_json(_rebuilt(data, proof, where))
-    left = _without(data, ("signature", "paper"))
-    different = next(_differences(left, again, ""), None)
+    # What QA said is in no proof of the filing; the signature vouches for it.
+    left, made = (_without(d, ("signature", "paper", "standing")) for d in (data, again))
+    different = next(_differences(left, made, ""), None)
     if different is not None:
         raise _changed(f"it contradicts itself: {different}", where)
     compared.append("its traces, sample by sample: with the SHA-256 that the record names")
@@ -299,7 +303,7 @@ def _rebuilt(data: Mapping[str, Any], proof: EntryProof, where: str) -> FiledRec
     """Return what an export states, read back from its proven parts."""
     record = record_in(data["record"])
     event = event_from(proof.entry["kind"], proof.entry["body"])
-    place, said = proof.entry, data["standing"]
+    place = proof.entry
     entry = Entry(
         place["bench"],
         place["seq"],
@@ -310,18 +314,7 @@ def _rebuilt(data: Mapping[str, Any], proof: EntryProof, where: str) -> FiledRec
         place["prev"],
         proof.entry_hash,
     )
-    rulings = tuple(
-        Ruling(
-            Standing(r["standing"]),
-            r["reason"],
-            r["person"],
-            datetime.fromisoformat(r["utc"]),
-            r["entry"],
-        )
-        for r in said["qa"]
-    )
-    told = datetime.fromisoformat(said["told_to_utc"])
-    standing = Disposition(Standing(said["now"]), rulings, said["told_to_entry"], told)
+    standing = Disposition(Standing.NOT_RELEASED, (), 0, entry.utc)
     traces = {name: _trace(data["traces"].get(name), sha256, name, where)
               for name, sha256 in trace_names(record).items() if sha256}  # fmt: skip
     photos = {p["sha256"]: b"" if p["on_record"] else None for p in data["photos"]}

@@ -174,6 +174,8 @@ class _Layout:
         self._stack: list[Any] = []
 
     def __call__(self, table: Any, what: str, *args: Any) -> None:
+        if not isinstance(table.canv, TaggedCanvas):
+            return
         match what:
             case "startBG" | "startLines":
                 self._begin(table.canv.decoration())

@@ -36,14 +36,17 @@ from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.elements import TaskView
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
+from benchstation.screens.model.quality import OtherLimitView, QualityQuestion, QualityView
 from benchstation.screens.model.queue import QueueView, UnitsRead
 from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
 from benchstation.screens.people.page import open_person, people_rows
+from benchstation.screens.quality.page import Quality
 from benchstation.screens.queue.page import Queue
 from benchstation.screens.records import papers
 from benchstation.screens.records.filter_form import filter_form
 from benchstation.screens.records.journal_check import JournalCheck
+from benchstation.screens.records.listing import write_list, write_records
 from benchstation.screens.records.page import Records
 from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.settling.page import Settling
@@ -78,6 +81,7 @@ class Station:
         self._materials = Materials(records.store, session.shop, session.air, lambda: session.today)
         self._calibrations = Calibrations(records.store, session)
         self._settling = Settling(records.store)
+        self._quality = Quality(records.store, session.clock.utc)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
         self._wake = threading.Event()
@@ -331,6 +335,44 @@ class Station:
     def write_label(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         """Write one unit's label."""
         return self._slow.submit(self._written, self._records.label, unit_id, folder)
+
+    def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write all that a search finds as CSV and PDF, and put on record that it was."""
+        return self._slow.submit(self._write_list, text, folder)
+
+    def _write_list(self, text: str, folder: Path) -> Sequence[Path]:
+        session = self.live.session
+        person = session.person.name if session.person else "nobody signed in"
+        now = session.clock.utc()
+        made = write_list(
+            self._records, text, folder, shop=session.shop.name, person=person, now=now
+        )
+
+        def note() -> str:
+            session.note(made.fact)
+            return ""
+
+        self._put(note)
+        return made.paths
+
+    def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the whole records of all that a search finds as JSON lines."""
+        now = self.live.session.clock.utc()
+        return self._slow.submit(lambda: (write_records(self._records, text, folder, now),))
+
+    def quality(self, question: QualityQuestion) -> Future[QualityView]:
+        """Return a chart of the process."""
+        return self._slow.submit(self._quality.view, question, self.display)
+
+    def other_limit(self, question: QualityQuestion, typed: str) -> Future[OtherLimitView]:
+        """Return what another limit would do."""
+        return self._slow.submit(self._quality.other_limit, question, typed, self.display)
+
+    def write_quality(
+        self, question: QualityQuestion, typed: str, folder: Path
+    ) -> Future[Sequence[Path]]:
+        """Write a chart as PDF and CSV."""
+        return self._slow.submit(self._quality.write, question, typed, folder, self.display)
 
     def _written(
         self, write: Callable[[str, Path, UnitSystem], Sequence[Path]], unit_id: str, folder: Path

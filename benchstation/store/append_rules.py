@@ -2,6 +2,7 @@
 
 from sqlalchemy import Connection, bindparam, select
 
+from benchstation.domain.disposition import ABOUT_UNITS
 from benchstation.domain.events import (
     Event,
     OrderChanged,
@@ -9,14 +10,15 @@ from benchstation.domain.events import (
     OrderUnitWithdrawn,
     RebuildAbandoned,
     RebuildOpened,
+    RecordShown,
+    ReleaseRuleSet,
     SpecificationApproved,
-    UnitDisposed,
     UnitEvent,
     UnitFetched,
     UnitFiled,
 )
 from benchstation.domain.orders import STARTABLE
-from benchstation.domain.shop_chain import SHOP
+from benchstation.store import after_filing_rules
 from benchstation.store.errors import NotInOrderError
 from benchstation.store.schema import order_line, shop_order, specification, unit
 
@@ -34,20 +36,20 @@ _ORDER = select(shop_order.c.order).where(
 _LINE = select(order_line.c.state).where(
     order_line.c.bench == bindparam("own"), order_line.c.line == bindparam("this")
 )
+_OF_FILED = (*ABOUT_UNITS, RecordShown, ReleaseRuleSet)
 _WORDS = {"filed": "is filed already", "abandoned": "was abandoned"}
 
 
-def admit(connection: Connection, bench: str, event: Event, where: str) -> None:
-    """Accept an event of a bench, or raise :class:`NotInOrderError`.
+def admit(connection: Connection, bench: str, event: Event, person: str, where: str) -> None:
+    """Accept an event that a person brings at a bench, or raise :class:`NotInOrderError`.
 
     Earlier events are projected. What other benches did in the same database does not count.
     """
     match event:
         case RebuildOpened():
             _opening(connection, bench, event, where)
-        case UnitDisposed():
-            if "filed" not in _states(connection, bench, event.unit_id):
-                raise _refused("only a filed unit can be released, held or rejected.", where)
+        case _ if isinstance(event, _OF_FILED):
+            after_filing_rules.admit(connection, bench, event, person, where)
         case UnitFetched():
             _fetching(connection, bench, event, where)
         case UnitEvent():
@@ -72,14 +74,6 @@ def open_unit(connection: Connection, bench: str) -> str | None:
 
 def _state(connection: Connection, bench: str, unit_id: str) -> str | None:
     return connection.execute(_STATE, {"own": bench, "this": unit_id}).scalar()
-
-
-def _states(connection: Connection, bench: str, unit_id: str) -> set[str]:
-    """Return where a unit stands: at the bench itself, for the shop at any of its benches."""
-    query = select(unit.c.state).where(unit.c.unit_id == unit_id)
-    if bench != SHOP:
-        query = query.where(unit.c.bench == bench)
-    return set(connection.execute(query).scalars())
 
 
 def _opening(connection: Connection, bench: str, event: RebuildOpened, where: str) -> None:

@@ -274,7 +274,7 @@ class Store(ChainStore):
                 hashes = [entry.hash for entry, _ in chained]
                 self._frontier = tree_rows.grow(connection, self.bench, grown, hashes)
             for entry, _ in chained:
-                order.admit(connection, self.bench, entry.event, str(self.path))
+                order.admit(connection, self.bench, entry.event, entry.person, str(self.path))
                 projections.project(connection, entry)
             if chained:
                 forms = known_forms.listed(connection) if self._forms is None else self._forms

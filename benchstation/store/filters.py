@@ -30,6 +30,7 @@ from benchstation.store import unit_marks
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.schema import (
     unit,
+    unit_customer,
     unit_instrument,
     unit_lot,
     unit_mark,
@@ -65,7 +66,7 @@ class By(StrEnum):
     ACCEPTED = unit_marks.ACCEPTED
     DEVIATION = unit_marks.DEVIATION
     VERDICT = unit_marks.VERDICT
-    STANDING = unit_marks.STANDING
+    STANDING = "standing"
     CUSTOMER = "customer"
 
 
@@ -77,6 +78,8 @@ _COLUMNS: dict[By, Column[Any]] = {
     By.STATE: unit.c.state,
     By.OPENED: unit.c.technician,
     By.FILED: unit.c.filed_by,
+    By.STANDING: unit.c.standing,
+    By.CUSTOMER: unit_customer.c.customer_key,
     By.LOT: unit_lot.c.lot_key,
     By.PART: unit_material.c.lot_key,
     By.INSTRUMENT: unit_instrument.c.instrument_id,

@@ -9,7 +9,7 @@ from datetime import datetime
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
-from benchstation.domain.disposition import HELD, plain_word
+from benchstation.domain.disposition import HELD, RELEASED, STOPPED, Standing, plain_word
 from benchstation.domain.events import (
     Adopted,
     Conflicted,
@@ -20,6 +20,7 @@ from benchstation.domain.events import (
     PersonEnrolled,
     PersonLeft,
     RebuildOpened,
+    ReleaseRuleSet,
     ShopJoined,
     SpecificationApproved,
     UnitDisposed,
@@ -94,6 +95,9 @@ def _units(
             yield from _each(_filed(connection, bench, unit.c.unit_id.in_(having), since), what)
         case SpecificationApproved():
             yield from _older(connection, bench, event, since)
+        case ReleaseRuleSet() if event.signatures > 1:
+            released = _released_by_one(connection, bench, since)
+            yield from _each(released, Statement(Code.ONE_SIGNATURE))
 
 
 def _joined(connection: Connection, bench: str) -> datetime | None:
@@ -119,6 +123,15 @@ def _signed(connection: Connection, bench: str, person: str, since: datetime) ->
         )
     )
     return connection.execute(query.order_by(journal.c.unit_id)).scalars().all()
+
+
+def _released_by_one(connection: Connection, bench: str, since: datetime) -> list[str]:
+    """Return the units that one person released here after that moment."""
+    after = _last_before(connection, bench, utc_text(since))
+    said = [e for e in read(connection, bench, kind=UnitDisposed.kind) if e.seq > after]
+    words = [e.event for e in said if isinstance(e.event, UnitDisposed)]
+    found = [word.unit_id for word in words if plain_word(word.disposition) == RELEASED]
+    return list(dict.fromkeys(found))
 
 
 def _last_before(connection: Connection, bench: str, utc: str) -> int:
@@ -175,10 +188,8 @@ def _built_on(
 def _at_large(connection: Connection, bench: str, unit_id: str) -> bool:
     """Return True for a filed unit that is neither held nor rejected."""
     this = unit.c.bench == bench, unit.c.unit_id == unit_id, unit.c.state == "filed"
-    row = connection.execute(select(unit.c.disposition, unit.c.qa_hold).where(*this)).first()
-    if row is None:
-        return False
-    return plain_word(row.disposition) == "released" or (not row.disposition and not row.qa_hold)
+    standing = connection.execute(select(unit.c.standing).where(*this)).scalar()
+    return standing is not None and Standing(standing) not in STOPPED
 
 
 def _name(connection: Connection, bench: str, person_id: str) -> str:

@@ -13,10 +13,13 @@ from benchstation.domain.events import (
     OrderUnitWithdrawn,
     RebuildAbandoned,
     RebuildOpened,
+    UnitAmended,
     UnitDisposed,
     UnitFetched,
     UnitFiled,
+    UnitReturned,
     UnitSetAside,
+    UnitShipped,
     UnitWaits,
 )
 from benchstation.domain.materials import text_key
@@ -77,6 +80,9 @@ def project(connection: Connection, entry: Entry) -> None:
             | RebuildAbandoned()
             | UnitFiled()
             | UnitDisposed()
+            | UnitAmended()
+            | UnitShipped()
+            | UnitReturned()
         ):
             _lie(connection, entry)
             _move(connection, entry)

@@ -23,6 +23,7 @@ from sqlalchemy import (
     update,
 )
 
+from benchstation.domain.disposition import ABOUT_UNITS, standing_of
 from benchstation.domain.events import (
     AlarmChanged,
     AlarmEpisodeRecorded,
@@ -37,7 +38,6 @@ from benchstation.domain.events import (
     RebuildOpened,
     SpecificationApproved,
     StepSigned,
-    UnitDisposed,
     UnitEvent,
     UnitFetched,
     UnitFiled,
@@ -50,6 +50,8 @@ from benchstation.domain.materials import text_key
 from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.used_materials import used_in
 from benchstation.store import (
+    after_filing,
+    figure_projections,
     newest_facts,
     notice_rows,
     order_projections,
@@ -77,7 +79,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "13"
+VERSION = "15"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -156,15 +158,14 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
                 target_gauge_pa=event.target_gauge_pa,
             )
         case UnitFiled():
-            ended = {"decision": event.decision, "qa_hold": event.qa_hold}
+            standing = standing_of(qa_hold=event.qa_hold, words=())
+            ended = {"decision": event.decision, "qa_hold": event.qa_hold, "standing": standing}
             stamps = {"filed_utc": entry.utc, "filed_seq": entry.seq, "sort_utc": entry.utc}
             _change(connection, entry, state="filed", filed_by=entry.person, **ended, **stamps)
             search_projections.move(connection, entry, event.unit_id, entry.utc)
         case RebuildAbandoned():
             _change(connection, entry, state="abandoned", sort_utc=entry.utc)
             search_projections.move(connection, entry, event.unit_id, entry.utc)
-        case UnitDisposed():
-            _change(connection, entry, disposition=event.disposition)
         case UnitSetAside() | UnitWaits():
             _change(connection, entry, state="aside")
         case UnitFetched():
@@ -190,13 +191,13 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
         if not isinstance(event, UnitFiled):
             search_projections.keep_evidence(connection, entry, event, names)
     shop_fact_rows.project(connection, entry)
-    if isinstance(event, UnitDisposed | UnitFiled):
+    if isinstance(event, (UnitFiled, *ABOUT_UNITS)):
         # In the shop's database QA's word may have been read before the unit itself.
-        shop_renewal.say_what_holds(connection, entry.bench, event.unit_id)
-        unit_marks.renew_standing(connection, event.unit_id)
+        after_filing.renew(connection, entry.bench, event.unit_id)
     order_projections.project(connection, entry)
     search_projections.project(connection, entry)
     newest_facts.project(connection, entry)
+    figure_projections.project(connection, entry)
     shop_renewal.project(connection, entry)
 
 
@@ -221,6 +222,13 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
         "qa_hold": False,
         "disposition": "",
         "opened_seq": entry.seq,
+        "standing": "",
+        "customer": "",
+        "amended": 0,
+        "notice": "",
+        "serial_as_filed": event.serial,
+        "order_as_filed": event.order,
+        "position_as_filed": event.position,
     }
     connection.execute(insert(unit), fitting(unit, row))
     for sort in (search_projections.SERIAL, search_projections.ORDER, search_projections.FAMILY):

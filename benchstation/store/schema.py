@@ -193,6 +193,15 @@ unit = Table(
     Column("target_gauge_pa", Float),
     Column("opened_seq", Integer, nullable=False),
     Column("filed_seq", Integer),
+    Column("standing", String(40), nullable=False),
+    Column("customer", String(200), nullable=False),
+    Column("shipped_utc", UtcText),
+    Column("returned_utc", UtcText),
+    Column("amended", Integer, nullable=False),
+    Column("notice", String(80), nullable=False),
+    Column("serial_as_filed", String(200), nullable=False),
+    Column("order_as_filed", String(200), nullable=False),
+    Column("position_as_filed", String(200), nullable=False),
     CheckConstraint("state IN ('open', 'aside', 'filed', 'abandoned')", name="ck_unit_state"),
     Index("ix_unit_id", "unit_id", "bench"),
     Index("ix_unit_newest", "sort_utc", "unit_id", "bench"),
@@ -202,6 +211,10 @@ unit = Table(
     _newest_of("ix_unit_family", "family_key"),
     _newest_of("ix_unit_technician", "technician"),
     _newest_of("ix_unit_filed_by", "filed_by"),
+    _newest_of("ix_unit_standing", "standing"),
+    _newest_of("ix_unit_notice", "notice"),
+    Index("ix_unit_shipped", "shipped_utc", "unit_id", "bench"),
+    Index("ix_unit_returned", "returned_utc", "unit_id", "bench"),
     Index("ix_unit_at_hand", "bench", "state", "opened_seq"),
     Index("ix_unit_oil_lot", "bench", "oil_lot", "opened_seq"),
 )
@@ -245,6 +258,30 @@ unit_lot = Table(
     sqlite_with_rowid=False,
 )
 
+# Each customer that a unit was shipped to: one that came back may go to another.
+unit_customer = Table(
+    "unit_customer",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("customer_key", String(200), primary_key=True),
+    Column("sort_utc", UtcText, nullable=False),
+    _newest_of("ix_unit_customer", "customer_key"),
+    sqlite_with_rowid=False,
+)
+
+# A serial or order that an amendment corrected: the unit is found by it as well.
+unit_former = Table(
+    "unit_former",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("name_key", String(200), primary_key=True),
+    Column("sort_utc", UtcText, nullable=False),
+    _newest_of("ix_unit_former", "name_key"),
+    sqlite_with_rowid=False,
+)
+
 # What was written at length is found by the beginnings of its words.
 unit_word = Table(
     "unit_word",
@@ -256,6 +293,60 @@ unit_word = Table(
     Column("part", String(PART_LENGTH + 1), primary_key=True),
     Column("sort_utc", UtcText, nullable=False),
     _newest_of("ix_unit_word", "part"),
+    sqlite_with_rowid=False,
+)
+
+# What was judged of a unit when it ended, once, so that a chart reads no record.
+unit_figure = Table(
+    "unit_figure",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("ended_utc", UtcText, nullable=False),
+    Column("first_pass", Boolean, nullable=False),
+    Column("reopened", Integer, nullable=False),
+    Column("oil_kg", Float),
+    Column("oil_target_kg", Float),
+    Column("oil_tolerance_kg", Float),
+    Column("oil_u_kg", Float),
+    Column("oil_decision", String(20), nullable=False),
+    Column("charge_pa", Float),
+    Column("charge_target_pa", Float),
+    Column("charge_tolerance_pa", Float),
+    Column("charge_u_pa", Float),
+    Column("charge_decision", String(20), nullable=False),
+    Column("leak_pa_m3_s", Float),
+    Column("leak_allowed_pa_m3_s", Float),
+    Column("leak_u_pa_m3_s", Float),
+    Column("leak_scatter_pa_m3_s", Float),
+    Column("leak_slow_pa_m3_s", Float),
+    Column("leak_stuck", Boolean, nullable=False),
+    Column("leak_decision", String(20), nullable=False),
+    sqlite_with_rowid=False,
+)
+
+unit_deviation = Table(
+    "unit_deviation",
+    projections,
+    _bench(),
+    Column("unit_id", String(64), primary_key=True),
+    Column("place", Integer, primary_key=True, autoincrement=False),
+    Column("step_id", String(200), nullable=False),
+    Column("step", String(200), nullable=False),
+    sqlite_with_rowid=False,
+)
+
+# The key is the index: the last units of any group, within a family or (empty) all of them.
+figure_group = Table(
+    "figure_group",
+    projections,
+    Column("sort", String(20), primary_key=True),
+    Column("family_key", String(200), primary_key=True),
+    Column("name", String(300), primary_key=True),
+    Column("ended_utc", UtcText, primary_key=True),
+    Column("unit_id", String(64), primary_key=True),
+    _bench(),
+    Column("first_pass", Boolean, nullable=False),
     sqlite_with_rowid=False,
 )
 

@@ -40,6 +40,8 @@ from benchstation.store.schema import (
     evidence,
     text_part,
     unit,
+    unit_customer,
+    unit_former,
     unit_instrument,
     unit_lot,
     unit_material,
@@ -48,7 +50,9 @@ from benchstation.store.schema import (
     utc_text,
 )
 from benchstation.store.search_projections import (
+    CUSTOMER,
     FAMILY,
+    FORMER,
     LOT,
     ORDER,
     PART,
@@ -96,6 +100,8 @@ _NAMES: dict[str, Column[Any]] = {
     INSTRUMENT: unit_instrument.c.instrument_id,
     FAMILY: unit.c.family_key,
     WORD: unit_word.c.part,
+    FORMER: unit_former.c.name_key,
+    CUSTOMER: unit_customer.c.customer_key,
 }
 
 
@@ -115,6 +121,8 @@ _LEADING: dict[str, tuple[Table, ColumnElement[Any]]] = {
     PART: (unit_material, unit_material.c.lot_key),
     INSTRUMENT: (unit_instrument, unit_instrument.c.instrument_id),
     WORD: (unit_word, unit_word.c.part),
+    FORMER: (unit_former, unit_former.c.name_key),
+    CUSTOMER: (unit_customer, unit_customer.c.customer_key),
     EVIDENCE: (evidence, cast(evidence.c.seq, String) + " " + evidence.c.instrument_id),
 }
 _IN_STATE = or_(
@@ -368,7 +376,7 @@ def _ways(
     period: tuple[datetime, datetime] | None,
 ) -> Iterator[Way]:
     for match in Match:
-        for sort in (SERIAL, ORDER, LOT, PART, FAMILY):
+        for sort in (SERIAL, FORMER, ORDER, CUSTOMER, LOT, PART, FAMILY):
             if match is Match.WITHIN:
                 yield Within(sort, key)
             else:

@@ -35,6 +35,8 @@ from benchstation.store.schema import (
     instrument_check,
     text_part,
     unit,
+    unit_customer,
+    unit_former,
     unit_instrument,
     unit_lot,
     unit_mark,
@@ -43,6 +45,7 @@ from benchstation.store.schema import (
 )
 
 SERIAL, ORDER, FAMILY, LOT, PART, WORD = "serial", "order", "family", "lot", "part", "word"
+FORMER, CUSTOMER = "former", "customer"
 """The sorts of names that a search looks into."""
 GAUGE = "gauge"
 LONGEST_LOT = 64
@@ -56,6 +59,8 @@ _LEADING: tuple[Table, ...] = (
     unit_lot,
     unit_material,
     unit_word,
+    unit_customer,
+    unit_former,
     unit_mark,
 )
 _MOVE = [

@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
-from benchstation.domain.disposition import plain_word
+from benchstation.domain.disposition import Standing
 from benchstation.domain.events import (
     Adopted,
     LineMoved,
@@ -18,7 +18,6 @@ from benchstation.domain.events import (
     RebuildOpened,
     ShopTaken,
     SpecificationApproved,
-    UnitDisposed,
 )
 from benchstation.domain.materials import text_key
 from benchstation.domain.orders import (
@@ -30,7 +29,7 @@ from benchstation.domain.orders import (
     line_after,
 )
 from benchstation.domain.shop_chain import SHOP, ShopFact, Subject, event_in
-from benchstation.store import unit_marks
+from benchstation.store import after_filing
 from benchstation.store.column_limits import fitting
 from benchstation.store.journal import Entry
 from benchstation.store.order_projections import COLUMNS, line_of, line_values
@@ -55,14 +54,20 @@ _TOUCHED = (
     )
 )
 _ORDER_OF = select(order_line.c.order).where(order_line.c.bench == bindparam("own"))
-_ANY = select(shop_fact.c.seq).where(shop_fact.c.subject == bindparam("subject")).limit(1)
-_SAY = update(unit).where(unit.c.unit_id == bindparam("this"))
 _MOVES = (RebuildOpened.kind, LineMoved.kind)
 _STATES = {
-    "released": LineState.RELEASED,
-    "rejected": LineState.REJECTED,
-    "held": LineState.HELD,
+    Standing.NOT_RELEASED: LineState.FILED,
+    Standing.AWAITS_SECOND: LineState.FILED,
+    Standing.RELEASED: LineState.RELEASED,
+    Standing.RELEASED_ALONE: LineState.RELEASED,
+    Standing.REJECTED: LineState.REJECTED,
+    Standing.REJECTED_ALONE: LineState.REJECTED,
+    Standing.SHIPPED: LineState.SHIPPED,
+    Standing.SHIPPED_ALONE: LineState.SHIPPED,
+    Standing.SHIPPED_REJECTED: LineState.REJECTED,
+    Standing.RETURNED: LineState.RETURNED,
 }
+"""Where a line stands by its filed unit; what is not named here is held."""
 
 
 def project(connection: Connection, entry: Entry) -> None:
@@ -109,18 +114,6 @@ def _moves_a_line(connection: Connection, entry: Entry) -> bool:
     return True
 
 
-def say_what_holds(connection: Connection, bench: str, unit_id: str) -> None:
-    """Write QA's word that holds of a unit: of the shop and of the bench, the stricter."""
-    subject = f"{Subject.UNIT}:{unit_id}"
-    # Of a unit that is being filed nothing was said as a rule, and somebody waits.
-    if connection.execute(_ANY, {"subject": subject}).first() is None:
-        return
-    facts = _facts(connection, bench, [subject])
-    words = [fact.event.disposition for fact in facts if isinstance(fact.event, UnitDisposed)]
-    if words:
-        connection.execute(_SAY, {"this": unit_id, "disposition": words[-1]})
-
-
 def _renew(connection: Connection, entry: Entry, subjects: Iterable[str]) -> None:
     bench, utc = entry.bench, entry.utc
     # In the shop's database more of its chain stands than this bench knew.
@@ -132,8 +125,7 @@ def _renew(connection: Connection, entry: Entry, subjects: Iterable[str]) -> Non
             case Subject.SPECIFICATION:
                 _renew_specification(connection, bench, subject, name, known)
             case Subject.UNIT:
-                say_what_holds(connection, bench, name)
-                unit_marks.renew_standing(connection, name)
+                after_filing.renew(connection, bench, name)
                 orders |= _orders_of(connection, bench, order_line.c.unit_id == name)
             case Subject.ORDER:
                 orders.add(name)
@@ -272,8 +264,7 @@ def _of_own_unit(connection: Connection, bench: str, line: Line) -> Line:
         state = LineState.SECOND if waits else LineState.ASIDE
         reason = aside.reason if aside is not None else ""
     else:
-        held = LineState.HELD if row["qa_hold"] else LineState.FILED
-        state = _STATES.get(plain_word(row["disposition"]), held)
+        state = _STATES.get(Standing(row["standing"]), LineState.HELD)
         reason = line.reason
     return Line(
         line.order, line.line, line.serial, line.specification_id, line.position, state,

@@ -1,4 +1,4 @@
-"""What a unit is found by beside its names: who signed, deviations, verdict, where QA stands.
+"""What a unit is found by beside its names: who signed, deviations, verdict.
 
 One row a mark, and one index that leads from a mark to its units, the newest first.
 """
@@ -7,16 +7,13 @@ from collections.abc import Iterable
 
 from sqlalchemy import Connection, String, bindparam, delete, exists, insert, select
 
-from benchstation.domain.disposition import standing_of
 from benchstation.domain.events import DeviationSigned, StepSigned, UnitEvent, UnitFiled
 from benchstation.store.column_limits import fitting
 from benchstation.store.journal import Entry
 from benchstation.store.schema import unit, unit_mark
 from benchstation.store.search_projections import SORT_UTC
 
-SIGNED, ACCEPTED, DEVIATION, VERDICT, STANDING = (
-    "signed", "accepted", "deviation", "verdict", "standing",
-)  # fmt: skip
+SIGNED, ACCEPTED, DEVIATION, VERDICT = "signed", "accepted", "deviation", "verdict"
 """The sorts of marks; ``ACCEPTED``: by whom a deviation was."""
 YES = "yes"
 _OWN = unit_mark.c.bench == bindparam("own"), unit_mark.c.unit_id == bindparam("this")
@@ -38,9 +35,6 @@ _ADD = insert(unit_mark).from_select(
 )
 _FORGET = delete(unit_mark).where(*_OWN, _SORT)
 _KEEP = insert(unit_mark).values(sort_utc=SORT_UTC)
-_FILED = select(unit.c.bench, unit.c.qa_hold, unit.c.disposition).where(
-    unit.c.unit_id == bindparam("this"), unit.c.state == "filed"
-)
 
 
 def add(connection: Connection, bench: str, unit_id: str, sort: str, mark: str) -> None:
@@ -68,10 +62,3 @@ def project(connection: Connection, entry: Entry, event: UnitEvent) -> None:
             add(connection, entry.bench, event.unit_id, DEVIATION, YES)
         case UnitFiled():
             put(connection, entry.bench, event.unit_id, VERDICT, [event.decision])
-
-
-def renew_standing(connection: Connection, unit_id: str) -> None:
-    """Mark a filed unit by where QA stands on it now."""
-    for row in connection.execute(_FILED, {"this": unit_id}).all():
-        now = standing_of(qa_hold=row.qa_hold, words=(row.disposition,))
-        put(connection, row.bench, unit_id, STANDING, [now.value])

@@ -38,8 +38,17 @@ class UnitRow:
     target_gauge_pa: float | None
     opened_seq: int
     filed_seq: int | None
+    standing: str
+    """Where it stands (:class:`benchstation.domain.disposition.Standing`); empty: not filed."""
+    customer: str
+    """Whom it was shipped to last."""
+    shipped_utc: datetime | None
+    returned_utc: datetime | None
+    amended: int
+    notice: str
+    """What its customer is to be told of it and was not yet; empty: nothing."""
     page_key: str = ""
     """Where the next page of a search begins when this is the last row of a page."""
 
 
-COLUMNS = [column for column in unit.c if not column.name.endswith("_key")]
+COLUMNS = [column for column in unit.c if not column.name.endswith(("_key", "_as_filed"))]

@@ -39,6 +39,23 @@ def test_published_constants(reference):
     assert_agrees(reference, constant(name, n))
 
 
+PRINTED = [r for r in TABLE if r["quantity"].endswith(("published_D3", "published_D4"))]
+
+
+@pytest.mark.parametrize("reference", PRINTED, ids=str)
+def test_charts_are_drawn_with_what_tables_print(reference):
+    """To the last digit: D4 of two is 3.267, and 3.269 from a d2 and d3 that were rounded."""
+    printed = chart_constants(int(reference["inputs"][2:])).published
+    lower = reference["quantity"].endswith("D3")
+    found = printed.range_lower_factor if lower else printed.range_upper_factor
+    assert found == float(reference["value"])
+
+
+def test_the_d2_of_two_as_printed():
+    """1.128 (e-Handbook 6.3.2.2); by itself it is 2 over the root of pi."""
+    assert chart_constants(2).published.d2 == 1.128
+
+
 @pytest.mark.parametrize("n", [1, 26])
 def test_beyond_the_table(n):
     with pytest.raises(MetrologyError):

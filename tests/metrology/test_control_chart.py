@@ -39,7 +39,9 @@ def test_moving_ranges(flow_chart):
     published = [float(v) for v in flow("moving_ranges")["value"].split()]
     assert flow_chart.moving_ranges == pytest.approx(published, abs=1e-9)
     assert flow_chart.range_lower == 0.0
-    assert flow_chart.range_upper == pytest.approx(3.267 * flow_chart.mean_range, rel=1e-3)
+    # As tables print it, like the 1.128 of the limits: 3.266532 by itself.
+    assert flow_chart.range_upper == pytest.approx(3.267 * flow_chart.mean_range, rel=1e-12)
+    assert flow_chart.upper == flow_chart.mean + 3.0 * (flow_chart.mean_range / 1.128)
 
 
 def test_nothing_is_out_of_limits(flow_chart):

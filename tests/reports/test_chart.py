@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from benchstation.quantities.units import Dimension, UnitSystem
-from benchstation.reports.chart import MOST_POINTS, _steps, _thinned, trace_chart
+from benchstation.reports.chart import MOST_POINTS, _thinned, steps, trace_chart
 from benchstation.reports.fonts import register_fonts
 from benchstation.store.traces import Trace
 
@@ -26,7 +26,7 @@ def trace_of(values) -> Trace:
     ],
 )
 def test_round_values(low, high, expected):
-    assert _steps(low, high) == pytest.approx(expected)
+    assert steps(low, high) == pytest.approx(expected)
 
 
 def test_a_spike_survives_the_thinning():

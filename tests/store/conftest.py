@@ -32,10 +32,13 @@ from benchstation.domain.events import (
     StepReopened,
     StepSigned,
     TareProven,
+    UnitAmended,
     UnitDisposed,
     UnitFetched,
     UnitFiled,
+    UnitReturned,
     UnitSetAside,
+    UnitShipped,
 )
 from benchstation.domain.inputs.part import PartFitted
 from benchstation.domain.inputs.text import Written
@@ -46,6 +49,7 @@ from benchstation.physics.gas_spring import ChargeTarget
 from benchstation.store import connections
 from benchstation.store.engine import open_store
 from benchstation.store.traces import Trace
+from tests.filed_records import EVIDENCE, filing_of
 from tests.samples import sample_of
 
 START = datetime(2026, 3, 4, 9, 0, tzinfo=UTC)
@@ -139,7 +143,8 @@ def samples():
     """One event of each kind; texts that name things are plain, those of a device are not."""
     plain = {"unit_id": "u1", "trace_sha256": "", "started_utc": "2026-03-04T09:00:00.123Z",
              "ended_utc": "2026-03-04T09:01:00.000Z", "serial": "MR-1",
-             "lines": ()}  # fmt: skip
+             "lines": (), "field": "serial", "old": "MR-2231", "new": "MR-2232",
+             "signatures": 2}  # fmt: skip
     plain["photo_sha256"] = hashlib.sha256(b"a photograph").hexdigest()
     found = {}
     for kind, cls in EVENT_TYPES.items():
@@ -191,6 +196,10 @@ def _unit(rng, unit, serial, line, *, last):
     yield RebuildOpened(unit, serial, "MR 46", "mr-46", rng.randint(1, 4), lot, line=line)
     for _ in range(rng.randrange(12)):
         yield rng.choice(_STORIES)(rng, unit)
+    if unit.endswith("-1"):
+        yield StepSigned(unit, "close", EVIDENCE)
+        yield from _amended_and_shipped(rng, unit, serial)
+        return
     if last:
         yield UnitSetAside(unit, "oil", "waits for seals", Gas.PROVEN_OUT)
         return
@@ -201,11 +210,25 @@ def _unit(rng, unit, serial, line, *, last):
         yield RebuildAbandoned(unit, "leaks")
         return
     instruments = [{"id": f"i{rng.randrange(4)}"}, {"title": "no id"}]
-    record = {"instruments": instruments, "mass_kg": rng.random()}
+    deviations = [{"step": "oil", "reason": "seen"}] * rng.randrange(3)
+    oil = {"net_shown_kg": rng.random(), "target_shown_kg": 0.2219, "decision": "pass"}
+    record = {"instruments": instruments, "oil": oil, "deviations": deviations}
     yield UnitFiled(unit, serial, rng.choice(["pass", "deviation"]), rng.random() < 0.3, record)
     for _ in range(rng.choice([0, 0, 1, 2])):
         yield UnitDisposed(unit, rng.choice(["released", "held", "rejected"]), "seen")
     yield NoticeGiven("state:filed", unit, "the customer, by letter")
+
+
+def _amended_and_shipped(rng, unit, serial):
+    yield filing_of(unit, serial, qa_hold=rng.random() < 0.3)
+    yield UnitAmended(unit, "serial", serial, f"{serial}-b", "typed wrong", "lea")
+    yield UnitAmended(unit, "close/lot1", "K-1", "K-3", "typed wrong", "lea", "pass")
+    yield UnitDisposed(unit, "released", "seen")
+    yield dataclasses.replace(
+        sample_of(UnitShipped), unit_id=unit, customer=f"Kim {rng.randrange(3)}"
+    )
+    if rng.random() < 0.5:
+        yield UnitReturned(unit, "knocks")
 
 
 def _alarm(rng, unit):

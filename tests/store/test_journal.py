@@ -5,25 +5,33 @@ from datetime import datetime, timedelta, timezone
 import pytest
 import rfc8785
 
+from benchstation.domain.disposition import ABOUT_UNITS
 from benchstation.domain.events import (
     EVENT_TYPES,
+    CustomerTold,
     OrderedUnit,
     OrderPlaced,
     OrderUnitWithdrawn,
     RebuildAbandoned,
+    RecordShown,
+    ReturnExamined,
     ShopTaken,
     UnitDisposed,
     UnitFetched,
+    UnitReturned,
     UnitSetAside,
+    UnitShipped,
 )
 from benchstation.domain.statements import Gas
 from benchstation.store import journal
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotStorableError
 from benchstation.store.schema import utc_text
+from tests.filed_records import filing_of
+from tests.samples import sample_of
 
 PHOTO = b"a photograph"
-BEFORE = {"unit.disposed": "filing", "unit.opened": None}
+OF_FILED = (*ABOUT_UNITS, RecordShown)
 
 
 def _before(event):
@@ -31,6 +39,14 @@ def _before(event):
     match event:
         case UnitFetched():
             return [UnitSetAside(event.unit_id, "oil", "waits", Gas.CHARGED)]
+        case UnitShipped():
+            return [UnitDisposed(event.unit_id, "released", "seen")]
+        case ReturnExamined():
+            return [UnitReturned(event.unit_id, "knocks")]
+        case CustomerTold():
+            released, held = (UnitDisposed(event.unit_id, w, "seen") for w in ("released", "held"))
+            left = dataclasses.replace(sample_of(UnitShipped), unit_id=event.unit_id, customer="K")
+            return [released, left, held]
         case OrderUnitWithdrawn():
             return [OrderPlaced("A-9", "", "", False, (OrderedUnit(event.line),))]
         case _:
@@ -47,11 +63,11 @@ def test_every_kind_of_event_comes_back_as_it_went(path, samples, opening, filin
             unit = f"u{n}"
             event = _with_unit(sample, unit)
             first = [] if kind == "unit.opened" else [opening(unit)]
-            first += [filing(unit)] if isinstance(event, UnitDisposed) else []
+            of_filed = isinstance(event, OF_FILED)
+            first += [filing_of(unit)] if of_filed else []
             first += _before(event)
-            last = [] if kind in ("unit.filed", "unit.abandoned", "unit.disposed") else [
-                RebuildAbandoned(unit, "enough")
-            ]  # fmt: skip
+            ended = of_filed or kind in ("unit.filed", "unit.abandoned")
+            last = [] if ended else [RebuildAbandoned(unit, "enough")]
             aside = kind in ("unit.set_aside", "unit.waits")
             last = [UnitFetched(unit, "oil"), *last] if aside else last
             photos = {hashlib.sha256(PHOTO).hexdigest(): PHOTO} if kind == "photo.taken" else None

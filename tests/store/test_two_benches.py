@@ -153,12 +153,14 @@ def test_one_unit_is_open_at_each_bench(two, shop, clock, opening):
         assert [append_rules.open_unit(connection, b) for b in benches] == ["u1", "u2", None]
     assert [u.serial for b in BENCHES for u in units_at_hand(Seen(shop, b))] == ["MR-1", "MR-2"]
     with shop.connect() as connection:
-        append_rules.admit(connection, "bench-3", opening("u3"), "here")
+        append_rules.admit(connection, "bench-3", opening("u3"), "ines", "here")
         with pytest.raises(NotInOrderError, match="MR-2 is still on the bench"):
-            append_rules.admit(connection, "bench-2", opening("u3"), "here")
+            append_rules.admit(connection, "bench-2", opening("u3"), "ines", "here")
         # The other bench's unit is not this one's.
         with pytest.raises(NotInOrderError, match="was never opened"):
-            append_rules.admit(connection, "bench-2", RebuildAbandoned("u1", "bent"), "here")
+            append_rules.admit(
+                connection, "bench-2", RebuildAbandoned("u1", "bent"), "ines", "here"
+            )
 
 
 def test_a_search_answers_for_every_bench(two, shop, clock, opening, filing):

@@ -21,6 +21,7 @@ from benchstation.screens.model.elements import (
 from benchstation.screens.model.instruments import InstrumentView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.proof import FigureView
+from benchstation.screens.model.quality import OtherLimitView, QualityQuestion, QualityView
 from benchstation.screens.model.queue import QueueView, UnitsRead
 from benchstation.screens.model.records import (
     SINCE,
@@ -45,6 +46,12 @@ def _lists() -> ModuleType:
     from tests.ui import fake_lists
 
     return fake_lists
+
+
+def _quality() -> Any:
+    from tests.ui import fake_quality
+
+    return fake_quality
 
 
 def _settling() -> ModuleType:
@@ -203,6 +210,8 @@ class FakeStation:
         self.current = view
         self.records = [record_row(count) for count in range(records)]
         self.page = page
+        self.charted, self.written = 200, ()
+        """How many units are charted, and what was asked to be written last."""
         self.acted: list[tuple[str, dict[str, str]]] = []
         self.judged: list[tuple[str, dict[str, str]]] = []
         self.wrong: dict[str, str] = {}
@@ -300,6 +309,14 @@ class FakeStation:
         }
         return self._answer(said.get(text, ""))
 
+    def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        self.exported.append((text, folder))
+        return self._answer([folder / "units.csv", folder / "units.pdf"])
+
+    def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        self.exported.append((text, folder))
+        return self._answer([folder / "records.jsonl"])
+
     def filter_form(self, text: str) -> Future[TaskView]:
         return self._answer(fake_filters.form(text))
 
@@ -385,6 +402,19 @@ class FakeStation:
 
     def open_settling(self, key: str) -> Future[ListDetail]:
         return self._answer(_settling().open_settling(key))
+
+    def quality(self, question: QualityQuestion) -> Future[QualityView]:
+        return self._answer(_quality().quality(question, self.display, self.charted))
+
+    def other_limit(self, question: QualityQuestion, typed: str) -> Future[OtherLimitView]:
+        view = _quality().other_limit(question, typed, self.display, self.charted)
+        return self._answer(view)
+
+    def write_quality(
+        self, question: QualityQuestion, typed: str, folder: Path
+    ) -> Future[Sequence[Path]]:
+        self.written = (question, typed, folder)
+        return self._answer((folder / "quality.pdf", folder / "quality.csv"))
 
     def materials(self) -> Future[Sequence[ListRow]]:
         return self._answer(list(_lists().MATERIALS))

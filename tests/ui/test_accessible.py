@@ -9,7 +9,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QScrollArea, QWidget
 
 from benchstation.screens.model.elements import Tone
-from benchstation.ui.shell.window import turn_of
+from benchstation.ui.shell.turn import turn_of
 from tests.ui.fake_moments import MOMENTS, SIDE, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import seen
@@ -24,6 +24,7 @@ PAGES = (
     "materials",
     "day",
     "settings",
+    "quality",
     "settling",
     "help",
 )

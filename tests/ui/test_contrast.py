@@ -34,6 +34,7 @@ PAGES = (
     "materials",
     "day",
     "settings",
+    "quality",
     "settling",
     "help",
 )

@@ -88,6 +88,7 @@ ALL_PAGES = (
     "materials",
     "day",
     "settings",
+    "quality",
     "settling",
     "help",
 )

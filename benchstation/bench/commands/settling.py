@@ -16,6 +16,7 @@ from benchstation.domain.events import (
     PersonEnrolled,
     RebuildOpened,
     SpecificationApproved,
+    UnitAmended,
     UnitDisposed,
 )
 from benchstation.domain.people import Person, Role
@@ -36,7 +37,7 @@ def why_not_here(store: ChainStore, by: Person | None, event: Event) -> str:
     """Return in words why ``by`` cannot settle this here; empty: nothing against it."""
     if store.bench != SHOP:
         return "it is settled at the shop's desk"
-    if isinstance(event, UnitDisposed) and by is not None and not by.has(Role.QA):
+    if isinstance(event, UnitDisposed | UnitAmended) and by is not None and not by.has(Role.QA):
         return "QA settles what QA said"
     return ""
 

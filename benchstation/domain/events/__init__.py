@@ -8,6 +8,15 @@ Each kind has a ``form``, the number of its body's shape; whoever changes the sh
 adds the way from the form before to ``upgrades.py``. What is stored stays as it was written.
 """
 
+from benchstation.domain.events.after_filing import (
+    CustomerTold,
+    RecordShown,
+    ReleaseRuleSet,
+    ReturnExamined,
+    UnitAmended,
+    UnitReturned,
+    UnitShipped,
+)
 from benchstation.domain.events.air import (
     AirRead,
     BodyMeasured,
@@ -168,6 +177,7 @@ __all__ = [
     "ClockRanBack",
     "Compared",
     "Conflicted",
+    "CustomerTold",
     "DayLineSigned",
     "DeskJoined",
     "DeviationSigned",
@@ -217,7 +227,10 @@ __all__ = [
     "RebuildAbandoned",
     "RebuildOpened",
     "RecallListed",
+    "RecordShown",
+    "ReleaseRuleSet",
     "RepeatabilityMeasured",
+    "ReturnExamined",
     "ScaleChosen",
     "ScaleResponded",
     "SearchSaved",
@@ -233,11 +246,14 @@ __all__ = [
     "StepSigned",
     "TareLost",
     "TareProven",
+    "UnitAmended",
     "UnitDisposed",
     "UnitEvent",
     "UnitFetched",
     "UnitFiled",
+    "UnitReturned",
     "UnitSetAside",
+    "UnitShipped",
     "UnitWaits",
     "UnitWeighed",
     "UnweighedUndone",

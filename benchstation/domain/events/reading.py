@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from benchstation.domain.events import (
+    after_filing,
     air,
     alarms,
     charge,
@@ -35,6 +36,7 @@ _SUBJECTS = (
     instruments,
     orders,
     unit,
+    after_filing,
     weighing,
     charge,
     gauge,

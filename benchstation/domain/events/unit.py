@@ -146,8 +146,13 @@ class UnitFiled(UnitEvent):
 
 @dataclass(frozen=True, slots=True)
 class UnitDisposed(UnitEvent):
-    """QA's word on a filed unit: released, held or rejected."""
+    """QA's word on a filed unit: released, held or rejected, or the first of two signatures.
+
+    ``batch`` names what was signed in one act with other units; empty: this unit alone.
+    """
 
     kind: ClassVar[str] = "unit.disposed"
+    form: ClassVar[int] = 2
     disposition: str
     reason: str
+    batch: str = ""

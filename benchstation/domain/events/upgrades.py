@@ -173,6 +173,10 @@ def _unit_weighed(body: Body) -> Body:
     return {**later, **body}
 
 
+def _alone(body: Body) -> Body:
+    return {**body, "batch": ""}
+
+
 def _coded(body: Body) -> Body:
     """Name the contributions of a budget by their codes."""
     rows = [{**row, "name": name_from_words(row["name"])} for row in body.get("budget", ())]
@@ -215,6 +219,7 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("weigh.unweighed", 1): _unweighed,
     ("weigh.unweighed", 2): _unseen,
     ("unit.deviation", 1): _deviation,
+    ("unit.disposed", 1): _alone,
     ("unit.set_aside", 1): _set_aside,
     ("unit.filed", 1): _filed,
     ("unit.filed", 2): _coded_record,

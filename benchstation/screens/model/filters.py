@@ -30,6 +30,7 @@ LABELS: Mapping[str, str] = {
     "lot": "Oil lot",
     "part": "Part lot",
     "instrument": "Instrument",
+    "customer": "Customer",
     UNIT: "Unit",
 }
 """Each filter, in the order in which they stand in the form and in the words of a question."""

@@ -1,7 +1,9 @@
 """What the page Records shows, and what it asks of the station beside finding and opening."""
 
+from collections.abc import Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Protocol
 
 from benchstation.screens.model.elements import (
@@ -20,6 +22,8 @@ UNITS_OF, UNITS_SINCE = "units_of", "units_since"
 SINCE = " since the last good check"
 """Behind an instrument's name in a search: only what was measured since then."""
 
+REBUILD = "\n"
+"""Between a serial and the rebuild of it that opens: nobody types it."""
 LOT, END = 'lot "', '"'
 """Around a lot's name in a search: only the units with this lot, and none whose lot begins so."""
 
@@ -34,6 +38,17 @@ def lot_in(words: str) -> str:
     text = words.strip()
     whole = text.casefold().startswith(LOT) and text.endswith(END) and len(text) > len(LOT + END)
     return text[len(LOT) : -len(END)] if whole else ""
+
+
+def words_for_unit(serial: str, unit_id: str) -> str:
+    """Return the search for a serial that opens one of its rebuilds."""
+    return f"{serial}{REBUILD}{unit_id}"
+
+
+def rebuild_in(words: str) -> tuple[str, str]:
+    """Return what is searched for, and the id of the rebuild that opens; empty: the first."""
+    serial, _, unit_id = words.partition(REBUILD)
+    return serial, unit_id
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +66,14 @@ class RecordRow:
     tone: Tone
     page_key: str = ""
     """Hand this back as ``before`` to get the rows after this one."""
+    told: int = 0
+    """How many notices of it are on record."""
 
     @property
     def line(self) -> ListRow:
         """Return the row as the list shows it."""
-        below = (self.filed, self.technician, self.title)
+        told = "told" if self.told else ""
+        below = (told, self.filed, self.technician, self.title)
         return ListRow(
             self.unit_id,
             self.serial,
@@ -142,6 +160,12 @@ class RecordsService(Protocol):
 
     def filter_form(self, text: str) -> Future[TaskView]:
         """Return the form of a search's filters, filled in as the text asks."""
+
+    def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write all that a search finds as CSV and PDF; gives the paths."""
+
+    def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the whole records of all that a search finds as JSON lines; gives the path."""
 
     def verify_journal(self) -> Future[str]:
         """Check the whole journal; a sentence, or a ``StationError`` when anything does not fit."""

@@ -12,6 +12,7 @@ from benchstation.screens.model.day import DayService
 from benchstation.screens.model.instruments import CalibrationsService, InstrumentView
 from benchstation.screens.model.materials import MaterialsService
 from benchstation.screens.model.people import PeopleService
+from benchstation.screens.model.quality import QualityService
 from benchstation.screens.model.queue import QueueService
 from benchstation.screens.model.records import RecordDetail, RecordRow, RecordsService
 from benchstation.screens.model.settings import SettingsService
@@ -27,6 +28,7 @@ class StationService(
     CalibrationsService,
     DayService,
     RecordsService,
+    QualityService,
     SettingsService,
     SettlingService,
     WorklistService,

@@ -29,6 +29,7 @@ _BY = {
     "opened": By.OPENED, "signed": By.SIGNED, "filed": By.FILED, "family": By.FAMILY,
     "serial": By.SERIAL, "order": By.ORDER, "lot": By.LOT, "part": By.PART,
     "instrument": By.INSTRUMENT, "unit": By.UNIT, "deviation": By.DEVIATION,
+    "customer": By.CUSTOMER,
 }  # fmt: skip
 _PEOPLE = ("accepted", "opened", "signed", "filed")
 

@@ -11,7 +11,6 @@ from benchstation.domain.disposition import (
     Standing,
     may_look_good,
     plain_word,
-    standing_of,
 )
 from benchstation.domain.shop_chain import SHOP
 from benchstation.driver_api.errors import StationError
@@ -31,10 +30,16 @@ from benchstation.screens.records.front import front_of, front_traces, place_of
 from benchstation.screens.records.instrument_search import about, named_in
 from benchstation.screens.records.period import period_in
 from benchstation.screens.records.terms import groups_of, photos_of
-from benchstation.screens.records.timeline import later_rows, step_rows, steps_until_now
+from benchstation.screens.records.timeline import (
+    later_rows,
+    notice_rows,
+    step_rows,
+    steps_until_now,
+)
 from benchstation.screens.records.unfiled import no_record, rebuild_of, waiting_unit
 from benchstation.store.chain_store import ChainStore
-from benchstation.store.filters import conditions, units_that
+from benchstation.store.filters import conditions, each_unit, units_that
+from benchstation.store.notices import notices_of
 from benchstation.store.queries import get_unit
 from benchstation.store.recall import units_since
 from benchstation.store.search import (
@@ -69,17 +74,37 @@ class Records:
         this lot alone, and none with K-60; a day, a month or two days what was filed in that time.
         Filters beside the words (``qa:released``) leave only the units of which they hold.
         """
-        names, question = self._names(), question_in(text)
+        names, question = self.names(), question_in(text)
         meaning = meaning_of(self.store, question, names)
         if meaning.problem:
             return []
         if question.filters and not question.words:
             found = units_that(self.store, meaning.filters, before=before, limit=PAGE)
-            return [self._named_row(unit, names) for unit in found]
+            return self._rows(found, names)
         units = self._found(question.words, names, conditions(meaning.filters), before)
-        rows = [self._named_row(unit, names) for unit in units[:PAGE]]
+        rows = self._rows(units[:PAGE], names)
         # The last page's rows lead nowhere.
         return rows if len(units) > PAGE else [replace(row, page_key="") for row in rows]
+
+    def each(self, text: str) -> Iterator[UnitRow]:
+        """Return all units that a question finds, in its order, read as they are taken."""
+        names, question = self.names(), question_in(text)
+        meaning = meaning_of(self.store, question, names)
+        if meaning.problem:
+            raise StationError(
+                f"nothing can be listed: {meaning.problem}",
+                where="Records",
+                advice="Ask for it in another way.",
+            )
+        if not question.words:
+            yield from each_unit(self.store, meaning.filters)
+            return
+        where, before, more = conditions(meaning.filters), "", True
+        while more:
+            found = self._found(question.words, names, where, before)
+            more = len(found) > PAGE
+            yield from found[:PAGE]
+            before = found[PAGE - 1].page_key if more else ""
 
     def _found(
         self, text: str, names: Mapping[str, str], where: Conditions, before: str
@@ -101,6 +126,11 @@ class Records:
             **these,
         )
 
+    def _rows(self, units: Sequence[UnitRow], names: Mapping[str, str]) -> list[RecordRow]:
+        told = notices_of(self.store, [unit.unit_id for unit in units])
+        rows = (self._named_row(unit, names) for unit in units)
+        return [replace(row, told=len(told.get(row.unit_id, ()))) for row in rows]
+
     def _named_row(self, unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         """Return a row; in a whole shop the bench stands in it, in place of the long title."""
         row = _row(unit, names)
@@ -113,20 +143,21 @@ class Records:
         question = question_in(text)
         if not question.filters:
             return about(self.store, text)
-        meaning = meaning_of(self.store, question, self._names())
+        meaning = meaning_of(self.store, question, self.names())
         if meaning.problem:
             return meaning.problem
         if question.words:
             return f"Of {question.in_words}."
         return counted(self.store, question, meaning.filters)
 
-    def _names(self) -> dict[str, str]:
+    def names(self) -> dict[str, str]:
+        """Return what everyone enrolled is called, by id."""
         return {key: person.name for key, person in self.store.people().items()}
 
     def open(self, unit_id: str, words: QuantityFormatter) -> RecordDetail:
         """Open one filed unit's record, or say why another has none."""
         found = get_unit(self.store, unit_id)
-        names = self._names()
+        names = self.names()
         row = _row(found, names)
         if found.filed_seq is None:
             said = no_record(self.store, found, names)
@@ -139,6 +170,8 @@ class Records:
             f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
         )
         waiting = words_waiting(self.store, unit_id)
+        notices = notices_of(self.store, [unit_id]).get(unit_id, ())
+        told = notice_rows(notices, names)
         return RecordDetail(
             row,
             groups_of(filed.record, words),
@@ -149,12 +182,12 @@ class Records:
             front=front_of(filed, row.tone, words, to_settle=bool(waiting)),
             steps=step_rows(filed.record, words),
             place=place_of(filed.record),
-            later=later_rows(words_on(self.store, unit_id), waiting, names),
+            later=(*later_rows(words_on(self.store, unit_id), waiting, names), *told),
         )
 
     def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
         """Write the record as PDF and JSON into ``folder``, and the label beside them."""
-        with _writing(folder):
+        with writing(folder):
             filed, stem = self._named(unit_id)
             return (
                 write_certificate(filed, folder / f"{stem}.pdf", system),
@@ -164,13 +197,13 @@ class Records:
 
     def certificate(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
         """Write the record as PDF alone."""
-        with _writing(folder):
+        with writing(folder):
             filed, stem = self._named(unit_id)
             return (write_certificate(filed, folder / f"{stem}.pdf", system),)
 
     def label(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
         """Write the label alone: of a filed unit, or of one that waits for its second reading."""
-        with _writing(folder):
+        with writing(folder):
             waits = waiting_unit(self.store, unit_id)
             if waits is not None:
                 rebuild, due = waits
@@ -195,7 +228,7 @@ def _file_name(serial: str) -> str:
 
 
 @contextmanager
-def _writing(folder: Path) -> Iterator[None]:
+def writing(folder: Path) -> Iterator[None]:
     """Make the folder, and word what the file system refuses."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -210,7 +243,7 @@ def _writing(folder: Path) -> Iterator[None]:
 
 def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
     filed = unit.filed_utc
-    standing = standing_of(qa_hold=unit.qa_hold, words=(unit.disposition,))
+    standing = Standing(unit.standing) if filed else None
     return RecordRow(
         unit.unit_id,
         unit.serial,
@@ -219,10 +252,14 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         local_time(filed) if filed else "",
         names.get(unit.technician, unit.technician),
         unit.decision,
-        standing if filed else unit.state,
-        _tone(unit.decision, standing) if filed else Tone.QUIET,
+        _standing_in_words(unit, standing) if standing else unit.state,
+        _tone(unit.decision, standing) if standing else Tone.QUIET,
         unit.page_key,
     )
+
+
+def _standing_in_words(unit: UnitRow, standing: Standing) -> str:
+    return f"{standing}, amended" if unit.amended else standing
 
 
 def _tone(decision: str, standing: Standing) -> Tone:

@@ -3,15 +3,17 @@
 from collections.abc import Mapping, Sequence
 
 from benchstation.domain.disposition import REJECTIONS, Standing, ruling_of
-from benchstation.domain.events import UnitDisposed
+from benchstation.domain.events import NoticeGiven, UnitDisposed
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.shop_chain import ShopFact
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.model.elements import Tone
+from benchstation.screens.model.filters import question_in
 from benchstation.screens.model.records import TimelineRow
 from benchstation.screens.records.front import when
+from benchstation.store.journal import Entry
 from benchstation.store.words_on_units import Word
 
 
@@ -55,6 +57,20 @@ def later_rows(
     known = {fact.seq for fact, _ in said if fact.seq}
     every = [*said, *(one for one in waiting if one[0].seq not in known)]
     return tuple(_ruling(fact, word, fact.seq in undecided, names) for fact, word in every)
+
+
+def notice_rows(notices: Sequence[Entry], names: Mapping[str, str]) -> tuple[TimelineRow, ...]:
+    """Return who was told of a unit, and which search had found it."""
+    return tuple(
+        TimelineRow(
+            local_time(entry.utc),
+            f"Told: {entry.event.told}",
+            f"found by: {question_in(entry.event.question).in_words or 'all units'}",
+            names.get(entry.person, entry.person),
+        )
+        for entry in notices
+        if isinstance(entry.event, NoticeGiven)
+    )
 
 
 def _ruling(

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from benchstation.bench.commands.settling import why_not_here
 from benchstation.bench.commands.table import COMMANDS
 from benchstation.bench.session import barred
-from benchstation.domain.events import Event, Settled, UnitDisposed
+from benchstation.domain.events import Event, Settled, UnitAmended, UnitDisposed
 from benchstation.domain.people import Person
 from benchstation.domain.shop_chain import (
     SHOP,
@@ -107,9 +107,10 @@ class Settling:
         )
 
     def _title(self, event: Event, names: Mapping[str, str]) -> str:
-        if isinstance(event, UnitDisposed):
+        if isinstance(event, UnitDisposed | UnitAmended):
+            what = "QA's word on" if isinstance(event, UnitDisposed) else "Amendment of"
             with suppress(NotOnRecordError):
-                return f"QA's word on {get_unit(self.store, event.unit_id).serial}"
+                return f"{what} {get_unit(self.store, event.unit_id).serial}"
         person = getattr(event, "person_id", "")
         return names.get(person, person) if person else title_of(event)
 

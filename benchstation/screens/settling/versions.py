@@ -17,9 +17,11 @@ from benchstation.domain.events import (
     PersonEnrolled,
     PersonLeft,
     RebuildOpened,
+    ReleaseRuleSet,
     Settled,
     SpecificationApproved,
     SpecificationDrafted,
+    UnitAmended,
     UnitDisposed,
 )
 from benchstation.domain.people import Role
@@ -51,6 +53,10 @@ def title_of(event: Event) -> str:
             return f"Order {event.order}"
         case RebuildOpened():
             return f"Unit for order {event.order}"
+        case ReleaseRuleSet():
+            return "How many release a unit"
+        case UnitAmended():
+            return "Amendment of a record"
         case _:
             return "QA's word on a unit"
 
@@ -64,6 +70,8 @@ def kind_of(event: Event) -> str:
             return str(event.why)
         case UnitDisposed():
             return event.disposition
+        case ReleaseRuleSet():
+            return "two signatures" if event.signatures > 1 else "one signature"
         case Settled():
             return "settled before"
         case _:
@@ -82,6 +90,7 @@ _KINDS: Mapping[type[Event], str] = {
     OrderChanged: "changed",
     OrderUnitWithdrawn: "unit withdrawn",
     RebuildOpened: "started",
+    UnitAmended: "amended",
 }
 
 
@@ -110,6 +119,16 @@ def _lot(event: Any, words: QuantityFormatter) -> Terms:
         TermView("Density at 15 °C", words.density(event.rho15_kg_m3), event.source, strong=True),
         TermView("Supplier", event.supplier or "not stated"),
         TermView("Use until", event.until or "not stated"),
+    )
+
+
+def _amendment(event: Any, words: QuantityFormatter) -> Terms:
+    return (
+        TermView("Field", event.field),
+        TermView("It stood there, SI", str(event.old)),
+        TermView("Now, SI", str(event.new), strong=True),
+        TermView("Reason", event.reason),
+        TermView("Approved by", event.approved_by),
     )
 
 
@@ -171,4 +190,5 @@ _GIVEN: Mapping[type[Event], Callable[[Any, QuantityFormatter], Terms]] = {
     OrderPlaced: _order,
     OrderChanged: _order,
     RebuildOpened: _opened,
+    UnitAmended: _amendment,
 }

@@ -6,6 +6,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.elements import ActionView, TermGroup, TermView
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.worklist import LEAD, PAGE, PLACE
+from benchstation.screens.worklist.charts import fired_rules
 from benchstation.screens.worklist.lines import Desk, WorkKind, WorkLine
 from benchstation.screens.worklist.things import due_instruments, expiring, failed_instruments
 from benchstation.screens.worklist.units import (
@@ -21,6 +22,7 @@ KINDS = (
     WorkKind("deviation", "deviation", deviations),
     WorkKind("release", "to be released", to_release),
     WorkKind("second", "second reading", second_readings),
+    WorkKind("rule", "chart", fired_rules),
     WorkKind("due", "calibration", due_instruments),
     WorkKind("lot", "expires", expiring),
 )

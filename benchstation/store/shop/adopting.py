@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, bindparam, select
 
+from benchstation.domain.disposition import ABOUT_UNITS
 from benchstation.domain.events import (
     Adopted,
     BadgeRegistered,
@@ -27,9 +28,9 @@ from benchstation.domain.events import (
     PersonEnrolled,
     PersonLeft,
     RebuildOpened,
+    ReleaseRuleSet,
     SpecificationApproved,
     SpecificationDrafted,
-    UnitDisposed,
 )
 from benchstation.domain.shop_chain import MOVES, SHOP, adopt, kept_of
 from benchstation.store import journal
@@ -56,7 +57,8 @@ _SUBJECTS = (
     OrderChanged,
     OrderUnitWithdrawn,
     RebuildOpened,
-    UnitDisposed,
+    ReleaseRuleSet,
+    *ABOUT_UNITS,
 )
 KINDS = frozenset(event.kind for event in (*_SUBJECTS, *MOVES))
 """What may be the shop's, by its kind: nothing else is parsed on its way."""

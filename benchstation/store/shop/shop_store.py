@@ -252,7 +252,7 @@ def add_to_shop(
     trace_rows.keep(connection, {t.sha256: t.encoded for t in traces}, events, where)
     photo_rows.keep(connection, photos, events, where)
     for entry, body in chained:
-        append_rules.admit(connection, SHOP, entry.event, where)
+        append_rules.admit(connection, SHOP, entry.event, entry.person, where)
         journal.write(connection, [(entry, body)])
         _catch_up(connection, where)
     return [entry for entry, _ in chained]

@@ -23,6 +23,7 @@ TOPICS = (
     "day",
     "queue",
     "records",
+    "quality",
     "specifications",
     "instruments",
     "devices",
@@ -32,7 +33,7 @@ TOPICS = (
     "settings",
     "computation",
 )
-KEYS = "1234567890AB"
+KEYS = "1234567890ABC"
 """One for each topic."""
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480
 WIDEST_PX = 1150

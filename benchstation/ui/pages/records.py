@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.elements import ActionView, TaskView, Tone
 from benchstation.screens.model.filters import question_in
-from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow
+from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow, rebuild_in
 from benchstation.ui.pages.list_page import ListPage
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import label
@@ -37,6 +37,7 @@ NONE_FOUND = (
     "Nothing is found for {}.\n\nTry fewer letters or fewer filters (Ctrl+T), or see all (Ctrl+U)."
 )
 SEARCH, FILTER, ALL = "search", "filter", "all"
+LIST, LINES, NOTICE = "list", "lines", "give_notice"
 MORE, EXPORT, VERIFY, LABEL = "more", "export", "verify", "label"
 START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
 LOOK_MS = 200
@@ -60,6 +61,8 @@ class RecordsPage(ListPage):
         self._asked = 0
         self._more = False
         self._open_first = False
+        self._wanted = ""
+        """The unit that opens when the search for its serial is answered."""
         self._writing = False
         self.search = TextField()
         self.search.setPlaceholderText("Serial, family, order, name, lot, or an instrument")
@@ -79,6 +82,7 @@ class RecordsPage(ListPage):
         self.check = CheckPanel()
         self.out = Actions(columns=2, quiet=True)
         self.qa = Actions(columns=2, quiet=True)
+        self.lists = Actions(columns=2, quiet=True)
         self._lay_out()
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
@@ -88,6 +92,8 @@ class RecordsPage(ListPage):
         self.search.finished.connect(self._on_enter)
         self.out.chosen.connect(self._on_chosen)
         self.out.refused.connect(self.refuse)
+        self.lists.chosen.connect(self._on_list)
+        self.lists.refused.connect(self.refuse)
         self.qa.chosen.connect(self._on_disposed)
         self.qa.refused.connect(self.refuse)
         self._show_actions()
@@ -102,6 +108,7 @@ class RecordsPage(ListPage):
         right.addWidget(self.filters, 1)
         right.addWidget(self.check)
         self.qa.ask_in(right)
+        self.lists.ask_in(right)
         self.acts = clear()
         column = down(self.acts, (2, 0, 2, 0), 8)
         column.addWidget(label("QA", "small"))
@@ -109,11 +116,13 @@ class RecordsPage(ListPage):
         column.addSpacing(8)
         column.addWidget(label("Papers", "small"))
         column.addWidget(self.out)
+        column.addSpacing(8)
+        column.addWidget(label("All that is found", "small"))
+        column.addWidget(self.lists)
         self.into = clear()
         into = down(self.into, spacing=2)
         into.addWidget(label("Write into folder", "small"))
         into.addWidget(self.folder)
-        self.into.hide()
         column.addWidget(self.into)
         column.addStretch(1)
         self.acts_place = Scroller(self.acts, "acts on the record", focus=Qt.FocusPolicy.NoFocus)
@@ -143,13 +152,14 @@ class RecordsPage(ListPage):
             (self.check, "what the check of the journal found"),
             (self.qa, "QA's word on the unit"),
             (self.out, "check the journal, write the record out"),
+            (self.lists, "all that the search finds as a list, and who was told of a unit"),
         )
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
         if self.filters.isVisible() and self.filters.action_bar.press_key(key):
             return True
-        return any(bar.press_key(key) for bar in (self.action_bar, self.out, self.qa))
+        return any(bar.press_key(key) for bar in (self.action_bar, self.out, self.qa, self.lists))
 
     def _show_actions(self) -> None:
         verifying = self.check.shown.share is not None
@@ -187,6 +197,22 @@ class RecordsPage(ListPage):
                 ),
             )
         )
+        self.lists.show_actions(
+            (
+                ActionView(LIST, "Write list", "Ctrl+I"),
+                ActionView(LINES, "Write JSON lines", "Ctrl+G"),
+                ActionView(
+                    NOTICE,
+                    "Notice given",
+                    "Ctrl+N",
+                    shown is not None,
+                    unless(shown is not None, why),
+                    needs_reason=True,
+                    does=NOTICE,
+                    asks="Who was told, and how?",
+                ),
+            )
+        )
         self.qa.show_actions(shown.actions if shown else ())
 
     @Slot(str, object)
@@ -220,6 +246,20 @@ class RecordsPage(ListPage):
         unit = detail.row.unit_id
         fields = {"unit": unit, "disposition": word, **given}
         self._bridge.act("dispose", fields, partial(self._on_said, unit), self.told.emit)
+
+    @Slot(str, object)
+    def _on_list(self, action: str, given: dict[str, str]) -> None:
+        """Write all that is found, or note who was told of the unit that is open."""
+        text, port, detail = self.search.text().strip(), self._bridge.port, self.detail.shown
+        if action == NOTICE and detail is not None:
+            unit = detail.row.unit_id
+            fields = {"unit": unit, "question": text, **given}
+            self._bridge.act(NOTICE, fields, partial(self._on_said, unit), self.told.emit)
+        elif folder := self._folder():
+            write = port.write_list if action == LIST else port.write_records
+            self._begin("Writing all that is found…")
+            ask = partial(write, text, folder)
+            self._bridge.follow(ask, self._on_exported, self._not_exported)
 
     def _on_said(self, unit: str, sentence: str) -> None:
         self.told.emit(Message(sentence, Tone.GOOD))
@@ -261,7 +301,8 @@ class RecordsPage(ListPage):
 
     def search_for(self, words: str) -> None:
         """Search for these words; the first match opens."""
-        self.search.setText(words)
+        text, self._wanted = rebuild_in(words)
+        self.search.setText(text)
         self.close_filters()
         self._on_enter()
 
@@ -313,10 +354,13 @@ class RecordsPage(ListPage):
         self.nothing.setText(NONE_FOUND.format(asked) if asked else NONE_YET)
         if self._open_first and rows:
             self.list.setFocus(Qt.FocusReason.TabFocusReason)
-            self.list.setCurrentIndex(self.list.rows.index(0, 0))
+            units = [row.unit_id for row in rows]
+            place = units.index(self._wanted) if self._wanted in units else 0
+            self.list.setCurrentIndex(self.list.rows.index(place, 0))
         elif shown:
             self._stay_at(shown, rows)
         self._open_first = False
+        self._wanted = ""
 
     def _stay_at(self, unit: str, rows: Sequence[RecordRow]) -> None:
         """Go on at the open unit; one that is not among the rows found is closed."""
@@ -325,7 +369,6 @@ class RecordsPage(ListPage):
                 self.list.setCurrentIndex(self.list.rows.index(place, 0))
                 return
         self.detail.show_nothing()
-        self.into.hide()
 
     @Slot()
     def _on_enter(self) -> None:
@@ -358,23 +401,27 @@ class RecordsPage(ListPage):
         current = self.list.current
         if current is not None and current.unit_id == unit:
             self.detail.show_detail(detail)
-            self.into.setVisible(not detail.no_record or detail.labelled)
             self._show_actions()
 
-    def _export(self, action: str) -> None:
-        detail, folder = self.detail.shown, self.folder.text().strip()
-        if detail is None:
-            return
+    def _folder(self) -> Path | None:
+        """Return the folder to write into; without one say so."""
+        folder = self.folder.text().strip()
         if not folder:
             self.told.emit(Message("Say first into which folder to write.", Tone.CAUTION))
             self.folder.setFocus(Qt.FocusReason.OtherFocusReason)
+        return Path(folder) if folder else None
+
+    def _export(self, action: str) -> None:
+        detail = self.detail.shown
+        folder = self._folder() if detail is not None else None
+        if detail is None or folder is None:
             return
         port = self._bridge.port
         write = port.write_label if action == LABEL else port.export_record
         what = "label" if action == LABEL else "record"
         self._begin(f"Writing the {what} of {detail.row.serial}…")
         self._bridge.follow(
-            partial(write, detail.row.unit_id, Path(folder)),
+            partial(write, detail.row.unit_id, folder),
             self._on_exported,
             self._not_exported,
         )

@@ -43,6 +43,10 @@ def make_page(
         from benchstation.ui.pages.settling import SettlingPage
 
         return SettlingPage(bridge)
+    if name == "quality":
+        from benchstation.ui.pages.quality import QualityPage
+
+        return QualityPage(bridge)
     if name == "worklist":
         from benchstation.ui.pages.worklist import WorklistPage
 

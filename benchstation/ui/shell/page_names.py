@@ -1,6 +1,7 @@
 """The window's pages: name, title and key."""
 
 PageNames = tuple[tuple[str, str, str], ...]
+QUALITY = ("quality", "Quality", "Shift+F5")
 SETTLING = ("settling", "To settle", "Shift+F4")
 WORKLIST = ("worklist", "Worklist", "Shift+F3")
 
@@ -15,6 +16,7 @@ PAGES: PageNames = (
 )
 BY_KEY: PageNames = (
     ("day", "Start of the day", "Shift+F2"),
+    QUALITY,
     ("settings", "Settings", "Shift+F6"),
     SETTLING,
     WORKLIST,
@@ -24,6 +26,7 @@ BY_KEY: PageNames = (
 WHOLE_SHOP: PageNames = (
     ("bench", "Shop", "F2"),
     *(page for page in PAGES if page[0] not in ("bench", "instruments")),
+    QUALITY,
     WORKLIST,
     SETTLING,
 )

@@ -7,6 +7,11 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QStackedWidget, QWidget
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.layouts import clear
 
+CLEAR = "QScrollArea#pages { background: transparent; border: 0; } " + (
+    "QWidget#clear { background: transparent; }"
+)
+"""The same in every theme: what is worn here would be worked out for every page."""
+
 
 class Pages(QScrollArea):
     """One page at a time. It asks for no height: strip, alarms and status bar stay whole."""
@@ -18,6 +23,7 @@ class Pages(QScrollArea):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setObjectName("pages")
+        self.setStyleSheet(CLEAR)
         # Without a layout: one would ask for the height that the page would like to have.
         self._inner = clear()
         self.stack = QStackedWidget(self._inner)

@@ -9,7 +9,7 @@ from benchstation.ui.shell.labels import label
 from benchstation.ui.shell.layouts import down
 from benchstation.ui.widgets.readout.action_button import ActionButton
 
-LOOK_MS = 500
+LOOK_MS, BAR_PX = 500, 10
 SHOW = ActionView("past", "Open it", "Alt+H")
 
 
@@ -25,6 +25,7 @@ class PastBar(QWidget):
         self.words = label("", "small", wrap=True)
         self.bar = QProgressBar()
         self.bar.setTextVisible(False)
+        self.bar.setFixedHeight(BAR_PX)
         self.bar.setAccessibleName("How far the past is made")
         self.button = ActionButton(quiet=True)
         self.button.show_action(SHOW)

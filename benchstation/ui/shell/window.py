@@ -11,7 +11,10 @@ from PySide6.QtGui import (
     QAccessible,
     QAccessibleAnnouncementEvent,
     QCloseEvent,
+    QColor,
     QKeyEvent,
+    QPainter,
+    QPaintEvent,
 )
 from PySide6.QtWidgets import (
     QApplication,
@@ -36,9 +39,11 @@ from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
 from benchstation.ui.shell.preferences import PreferenceControls, PreferencesKeeper
 from benchstation.ui.shell.scans import Scans
+from benchstation.ui.shell.sheets import Sheets
 from benchstation.ui.shell.sound import Choice, Sounder, listen_for_alarms
 from benchstation.ui.shell.status_bar import StatusBar
-from benchstation.ui.shell.theme import DARK, LIGHT, Palette, style_sheet
+from benchstation.ui.shell.theme import DARK, LIGHT, Palette
+from benchstation.ui.shell.turn import turn_of
 from benchstation.ui.widgets.drawings.picture import Picture, picture_of
 from benchstation.ui.widgets.readout import alarm_banner
 from benchstation.ui.widgets.readout.action_button import same_key
@@ -129,7 +134,8 @@ class Window(QWidget):
         self._beside.addWidget(self.pages, 1)
         box.addLayout(self._beside, 1)
         box.addWidget(self.status_bar)
-        self.setStyleSheet(style_sheet(self.theme))
+        self._sheets = Sheets()
+        self._dress()
         self._mark_page()
         self.bridge.seen.connect(self._on_seen)
         self.bridge.lost.connect(self._on_lost)
@@ -376,6 +382,7 @@ class Window(QWidget):
                 bar.show_barred(self._barred)
             self.made[name].show_person(self._who)
         self.page = name
+        self._sheets.dress(self.made[name])
         self._put_alarms()
         self.pages.show_page(self.made[name])
         self._mark_page()
@@ -452,8 +459,15 @@ class Window(QWidget):
     def set_theme(self, palette: Palette) -> None:
         """Take on another light."""
         self.theme = palette
-        self.setStyleSheet(style_sheet(palette))
+        self._dress()
+        self.update()
         self._draw_help_anew()
+
+    def _dress(self) -> None:
+        """Put the theme on what is shown; a page that is not takes it when it comes."""
+        bar, page = self.status_bar, self.made[self.page]
+        over = (self.pages.verticalScrollBar(), bar.full_message, self.bench.demo)
+        self._sheets.change(self.theme, (self.strip, self.banners, bar, *over, page))
 
     def _preferred(self) -> DisplayPreferences:
         """Return how the window looks and sounds now."""
@@ -472,7 +486,7 @@ class Window(QWidget):
     def set_text_size(self, percent: int) -> None:
         """Take on another text size, in every page that is made."""
         text_scale.choose(percent)
-        self.setStyleSheet(style_sheet(self.theme))
+        self._dress()
         text_scale.rescale_all(self.findChildren(QWidget))
         if self.view is not None:
             self._show(self.view)
@@ -567,6 +581,10 @@ class Window(QWidget):
         for banner in self.banners.banners:
             banner.button.release()
 
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """Paint the ground; everything else stands on it."""
+        QPainter(self).fillRect(self.rect(), QColor(self.theme.ground))
+
     def changeEvent(self, event: QEvent) -> None:
         """Release held keys when another window comes to the front."""
         super().changeEvent(event)
@@ -595,12 +613,3 @@ class Window(QWidget):
             on_close()
         event.accept()
         self.closed.emit()
-
-
-def turn_of(view: BenchView) -> str:
-    """Return what to do about the number, and the number, in words to be said."""
-    big, lines = view.task.big, view.task.lines
-    if big is None or not lines:
-        return ""
-    old = ", too old" if big.stale else ""
-    return f"{lines[0][0]}. {big.caption} {big.number} {big.unit}{old}"

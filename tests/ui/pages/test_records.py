@@ -101,7 +101,6 @@ def test_a_search_that_no_longer_holds_the_open_record_closes_it(records, qtbot)
     bench.type("2225")
     qtbot.waitUntil(lambda: bench.page.list.rows.rowCount() == 1, timeout=1500)
     qtbot.waitUntil(lambda: bench.page.detail.shown is None, timeout=1000)
-    assert not bench.page.into.isVisible()
     bench.key("Ctrl+E")
     assert "choose a unit first" in bench.said
 
@@ -139,7 +138,7 @@ def test_a_unit_without_a_record_says_why_and_writes_nothing(records, qtbot, mon
     choose(bench, qtbot, 4)
     assert page.detail.empty.text() == why
     assert page.detail.title.text() == "MR-2226"
-    for part in (page.detail.terms, page.detail.anchor, page.into, *page.detail.traces):
+    for part in (page.detail.terms, page.detail.anchor, *page.detail.traces):
         assert not part.isVisible()
     assert bench.said == "", "it is no failure"
     bench.key("Ctrl+E")
@@ -337,3 +336,24 @@ def test_a_search_is_saved_found_again_and_removed(records, qtbot):
     bench.key("Esc")
     assert not page.filters.isVisible()
     assert page.search.text() == 'qa:"on hold"', "cancelled, nothing changes"
+
+
+def test_all_that_is_found_is_written_and_a_notice_is_about_the_open_unit(records, qtbot, tmp_path):
+    bench = records()
+    page = bench.page
+    page.folder.setText(str(tmp_path))
+    bench.key("Ctrl+N")
+    assert "choose a unit first" in bench.said
+    page.search.setText("technician 12")
+    bench.key("Ctrl+I")
+    qtbot.waitUntil(lambda: "units.csv and units.pdf" in bench.said, timeout=1000)
+    bench.key("Ctrl+G")
+    qtbot.waitUntil(lambda: "records.jsonl" in bench.said, timeout=1000)
+    assert bench.station.exported == [("technician 12", tmp_path)] * 2
+    choose(bench, qtbot, 0)
+    bench.key("Ctrl+N")
+    bench.type("the customer, by letter")
+    bench.key("Return")
+    unit = page.detail.shown.row.unit_id
+    said = {"unit": unit, "question": "technician 12", "reason": "the customer, by letter"}
+    assert bench.station.acted[-1] == ("give_notice", said)
