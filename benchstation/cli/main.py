@@ -53,7 +53,7 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         "--folder", type=Path, default=Path(), help="where record.json and record.pdf go (here)"
     )
     rehearsed.add_argument(
-        "--data", type=Path, help="keep the journal in this folder, and go on with its open unit"
+        "--data", type=Path, help="keep the journal in this folder, and continue with its open unit"
     )
     rehearsed.add_argument(
         "--faults", action="store_true", help="list the faults that can be played, a name a line"

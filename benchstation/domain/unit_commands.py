@@ -17,7 +17,6 @@ from benchstation.domain.events import (
     StepSigned,
     TareLost,
     TareProven,
-    UnitDisposed,
 )
 from benchstation.domain.given_up import gone_back
 from benchstation.domain.inputs.charge import ChargeSigned
@@ -39,7 +38,9 @@ def going_step(rebuild: Rebuild) -> Step:
     step = rebuild.current
     if step is None:
         raise NotAllowedError(
-            "this unit is ended.", where=rebuild.opened.serial, advice="Start the next unit."
+            "the work on this unit has ended.",
+            where=rebuild.opened.serial,
+            advice="Start the next unit.",
         )
     return step
 
@@ -50,7 +51,7 @@ def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
     require_read(rebuild, step)
     if rebuild.proof_due:
         raise NotAllowedError(
-            "this unit lay aside: that its gas is out is not proven any more.",
+            "this unit was set aside: its gas is not proven out any more.",
             where=step.title,
             advice="Prove it again at the gauge, or go back to the release.",
         )
@@ -311,23 +312,3 @@ def abandon(rebuild: Rebuild, reason: str) -> list[Event]:
             advice="Say why in a few words; all that was done stays on record.",
         )
     return [RebuildAbandoned(rebuild.unit_id, reason.strip())]
-
-
-DISPOSITIONS = ("released", "held", "rejected")
-
-
-def dispose(unit_id: str, disposition: str, reason: str, person: Person) -> UnitDisposed:
-    """Return QA's word on a filed unit. The store refuses it for a unit that is not filed."""
-    if not person.has(Role.QA):
-        raise NotAllowedError(
-            "a unit is released, held or rejected by QA.",
-            where="Records",
-            advice="Have QA sign in here.",
-        )
-    if disposition not in DISPOSITIONS:
-        raise NotAllowedError(f"there is no such word as '{disposition}'.", where="Records")
-    if not reason.strip():
-        raise NotAllowedError(
-            "QA's word needs a reason.", where="Records", advice="Say why in a few words."
-        )
-    return UnitDisposed(unit_id, disposition, reason.strip())

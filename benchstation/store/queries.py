@@ -230,6 +230,15 @@ def get_unit(store: ChainStore, unit_id: str) -> UnitRow:
     return found[0]
 
 
+def filed_of_order(store: ChainStore, order: str) -> list[str]:
+    """Return the filed units of an order, in the order in which they were opened."""
+    query = select(unit.c.unit_id).where(
+        unit.c.order_key == text_key(order.strip()), unit.c.state == "filed", unit.c.order != ""
+    )
+    with store.reading() as connection:
+        return list(connection.execute(query.order_by(unit.c.opened_utc)).scalars())
+
+
 def record_of(store: ChainStore, unit_id: str) -> UnitRecord:
     """Return a filed unit's record. Raises :class:`NotOnRecordError`."""
     filed = (journal.c.bench == unit.c.bench) & (journal.c.seq == unit.c.filed_seq)

@@ -21,10 +21,12 @@ from benchstation.domain.events import (
     ReturnExamined,
     UnitAmended,
     UnitDisposed,
+    UnitFiled,
     UnitReturned,
     UnitShipped,
 )
 from benchstation.domain.shop_chain import SHOP, ShopFact, Subject
+from benchstation.store.after_filing_rules import signatures_asked
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.shop_fact_rows import NO_END
@@ -50,6 +52,20 @@ def words_waiting(store: ChainStore, unit_id: str) -> Sequence[Word]:
     """Return the words on a unit that contradict another and wait for a person to settle it."""
     waiting = [c.fact for c in store.conflicts() if c.subject == _subject(unit_id)]
     return [(fact, fact.event) for fact in waiting if isinstance(fact.event, UnitDisposed)]
+
+
+def signatures_for_release(store: ChainStore) -> int:
+    """Return how many people of QA release a unit, as it is known here."""
+    with store.reading() as connection:
+        return signatures_asked(connection, store.bench)
+
+
+def filed_in(store: ChainStore, unit_id: str) -> UnitFiled:
+    """Return how a unit was filed. Raises :class:`NotOnRecordError` for one that was not."""
+    for entry in reversed(store.entries(unit_id=unit_id, kind=UnitFiled.kind)):
+        if isinstance(entry.event, UnitFiled):
+            return entry.event
+    raise NotOnRecordError("this unit is not filed.", advice="Nothing was changed.")
 
 
 def disposition_of(

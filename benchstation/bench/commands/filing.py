@@ -1,27 +1,20 @@
-"""Filing a finished unit, and QA's word on it."""
+"""Filing a finished unit."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from benchstation import __version__
 from benchstation.bench.clock_check import ran_back_since_opening
-from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message, attention_if
-from benchstation.bench.session import QA, WORKERS, BenchSession, Command, SignedCommand
+from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.sets import set_of
-from benchstation.bench.signed_twice import sign_twice
 from benchstation.bench.virtual import virtual_during
 from benchstation.bench.withdrawn import lacking_at_filing
-from benchstation.domain import unit_commands as commands
-from benchstation.domain.disposition import ALONE, HELD, ruling_of
-from benchstation.domain.duties import JUDGES, names_of, others, worked_on
 from benchstation.domain.events import (
     InstrumentChecked,
     InstrumentRegistered,
     LearnedLate,
     SpecificationApproved,
     SpecificationDrafted,
-    UnitDisposed,
 )
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.matching import set_in_record
@@ -31,7 +24,6 @@ from benchstation.domain.specification import Specification, StepKind
 from benchstation.domain.statements import Statement
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.domain.unit_record import RecordedCheck
-from benchstation.store.journal import Entry
 from benchstation.store.queries import instruments_behind
 from benchstation.store.recall import last_checks
 
@@ -51,7 +43,7 @@ class FileUnit(Command):
             raise NotAllowedError(
                 f"{missing}.",
                 where=rebuild.opened.serial,
-                advice="Make good for it, or have a lead or QA accept it as a deviation.",
+                advice="Correct it, or have a lead or QA accept it as a deviation.",
             )
         # Compared anew: what the screen shows may be older than the set's last filed unit.
         matched = session.work.compare(set_of(session.store, rebuild))
@@ -59,7 +51,7 @@ class FileUnit(Command):
             raise NotAllowedError(
                 f"{matched.refusal}.",
                 where=rebuild.opened.serial,
-                advice="Work it again, or have a lead or QA accept it as a deviation.",
+                advice="Rework it, or have a lead or QA accept it as a deviation.",
             )
         context = RecordContext(
             session.shop.name,
@@ -136,40 +128,3 @@ def _instruments(session: BenchSession, unit_id: str) -> list[InstrumentRegister
     found = [*used, *(one for one in needed if one.role not in roles)]
     order = list(InstrumentRole)
     return sorted(found, key=lambda instrument: order.index(InstrumentRole(instrument.role)))
-
-
-@dataclass(frozen=True, slots=True)
-class Dispose(SignedCommand):
-    """Put QA's word on a filed unit on record."""
-
-    roles = QA
-    disposition: str
-    reason: str
-    unit_id: str = named("unit")
-
-    def __call__(self, session: BenchSession) -> Message:
-        assert session.person is not None
-        said = commands.dispose(self.unit_id, self.disposition, self.reason, session.person)
-        entries = session.store.entries(unit_id=self.unit_id)
-        workers = worked_on((entry.person, entry.event) for entry in entries)
-        if said.disposition != HELD and session.person.person_id in workers:
-            waits = self._alone(session, workers, entries)
-            if waits:
-                return Message(waits)
-            said = replace(said, disposition=f"{said.disposition}{ALONE}")
-        session.journal([said])
-        return Message(f"This unit is {ruling_of(said.disposition)}.")
-
-    def _alone(
-        self, session: BenchSession, workers: frozenset[str], entries: Sequence[Entry]
-    ) -> str:
-        """Return what is missing for a word on one's own work; raise where another could say it."""
-        able = others(session.shop.people, JUDGES, workers)
-        if able:
-            raise NotAllowedError(
-                "whoever worked on a unit does not release or reject it.",
-                where="Records",
-                advice=f"Have {names_of(able)} sign in. A hold is always possible.",
-            )
-        words = sum(isinstance(entry.event, UnitDisposed) for entry in entries)
-        return sign_twice(session, self.disposition, f"{self.unit_id}:{words}")

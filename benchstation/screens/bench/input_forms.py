@@ -130,9 +130,9 @@ def _reading(at_step: AtStep, asked: Measure, limits: Limits | None, lines: Line
     state = steadying.state(now)
     number = shown(float("nan") if value is None else value, asked.of, at_step.words.system)
     inside = limits is None or (value is not None and limits.holds(value))
-    tone = Tone.DANGER if value is None else Tone.GOOD if inside else Tone.CAUTION
+    tone = Tone.DANGER if value is None else Tone.PLAIN if inside else Tone.CAUTION
     unit = f"{number.unit} gauge" if asked.of is Dimension.PRESSURE else number.unit
-    told: list[tuple[str, Tone]] = [(state, Tone.GOOD if steady else Tone.MANDATORY)]
+    told: list[tuple[str, Tone]] = [(state, Tone.NORMAL if steady else Tone.MANDATORY)]
     if len(session.instruments.of(steadying.fitted.role)) > 1:
         told.append((f"on {steadying.fitted.registered.title}", Tone.PLAIN))
     if refused:
@@ -142,7 +142,7 @@ def _reading(at_step: AtStep, asked: Measure, limits: Limits | None, lines: Line
         big=BigNumber(asked.label, number.number, unit, tone, value is None),
         why_not=refused or ("" if steady else state),
         acceptable=limits is not None or bool(unfit),
-        signs="Take and sign",
+        signs="Capture and sign",
     )
 
 

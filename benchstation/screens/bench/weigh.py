@@ -262,7 +262,7 @@ class _View:
         near = (g(self._goal - fine), g(self._goal + 0.6 * fine))
         return (
             LaneView(whole, unit, low, high, value, *window),
-            LaneView("last part, drawn out", unit, *near, value, *window, landing=landing),
+            LaneView("last part, enlarged", unit, *near, value, *window, landing=landing),
         )
 
     def trace(self) -> TraceView:

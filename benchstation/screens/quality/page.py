@@ -12,7 +12,7 @@ from benchstation.domain.quality import Figure, Quantity, Rejudged, counted, rej
 from benchstation.domain.record import stamp
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
-from benchstation.quantities.formatter import local_day, local_time
+from benchstation.quantities.formatter import file_stamp, local_day, local_time
 from benchstation.quantities.notation import percent
 from benchstation.quantities.units import UnitSystem, display_unit, parse
 from benchstation.reports.quality_csv import write_checks_csv, write_units_csv
@@ -83,7 +83,7 @@ class Quality:
         limit = _limit(study, typed, system) if typed.strip() else None
         others = () if limit is None else rejudge(study.figures, study.quantity, limit)
         now = self.utc()
-        stem = folder / f"quality_{study.quantity}_{now:%Y%m%d-%H%M%S}"
+        stem = folder / f"quality_{study.quantity}_{file_stamp(now)}"
         head = self.store.head()
         standing = (
             f"{self.store.bench}, entry {head[0]}, {head[1][:16]}...; written {local_time(now)}"

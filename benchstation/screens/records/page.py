@@ -14,7 +14,7 @@ from benchstation.domain.disposition import (
 )
 from benchstation.domain.shop_chain import SHOP
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.quantities.formatter import QuantityFormatter, file_stamp, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import FiledRecord, filed_record, write_json
@@ -32,7 +32,6 @@ from benchstation.screens.records.period import period_in
 from benchstation.screens.records.terms import groups_of, photos_of
 from benchstation.screens.records.timeline import (
     later_rows,
-    notice_rows,
     step_rows,
     steps_until_now,
 )
@@ -170,8 +169,8 @@ class Records:
             f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
         )
         waiting = words_waiting(self.store, unit_id)
+        ruled = words_on(self.store, unit_id), waiting
         notices = notices_of(self.store, [unit_id]).get(unit_id, ())
-        told = notice_rows(notices, names)
         return RecordDetail(
             row,
             groups_of(filed.record, words),
@@ -182,7 +181,7 @@ class Records:
             front=front_of(filed, row.tone, words, to_settle=bool(waiting)),
             steps=step_rows(filed.record, words),
             place=place_of(filed.record),
-            later=(*later_rows(words_on(self.store, unit_id), waiting, names), *told),
+            later=later_rows(filed, ruled, notices, names, words),
         )
 
     def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
@@ -215,7 +214,7 @@ class Records:
     def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
         """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
-        return filed, f"{_file_name(filed.record.serial)}_{filed.entry.utc:%Y%m%d-%H%M%S}"
+        return filed, f"{_file_name(filed.record.serial)}_{file_stamp(filed.entry.utc)}"
 
 
 def _people_named(names: Mapping[str, str], text: str) -> dict[str, Match]:

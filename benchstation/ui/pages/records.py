@@ -59,7 +59,7 @@ class RecordsPage(ListPage):
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(bridge, parent)
         self._asked = 0
-        self._more = False
+        self._more = self._among_older = False
         self._open_first = False
         self._wanted = ""
         """The unit that opens when the search for its serial is answered."""
@@ -136,6 +136,14 @@ class RecordsPage(ListPage):
     def look(self) -> None:
         """Look for what has been filed since."""
         self.search_now()
+
+    def catch_up(self) -> None:
+        """Read what is open again; the list too, unless somebody is among older ones."""
+        shown = self.detail.shown
+        if shown is not None:
+            self._open(shown.row.unit_id)
+        if not self._among_older:
+            self.search_now()
 
     def reword(self) -> None:
         """Read the open record anew."""
@@ -309,10 +317,12 @@ class RecordsPage(ListPage):
     @Slot()
     def search_now(self) -> None:
         """Find the newest units that match; only the last question's answer is shown."""
+        self._among_older = False
         self._ask("")
 
     def _older(self) -> None:
         if self.list.rows.rows:
+            self._among_older = True
             self._ask(self.list.rows.rows[-1].page_key)
 
     def _ask(self, before: str) -> None:

@@ -69,7 +69,7 @@ def test_a_familys_chart(page):
     assert said["Tolerance"][0] == "± 2.00 g"
     assert said["Cp, Cpk"][0] == "not quoted"
     assert said["Units of this chart"][0] == "100 %, 30 of 30"
-    assert said["March 2026"][0] == "100 %, 30 of 30"
+    assert said["2026-03"][0] == "100 %, 30 of 30"
     assert view.families == (("", "All families"), ("MR 46", "MR 46"))
 
 

@@ -229,7 +229,7 @@ def test_the_check_shows_how_far_it_is_and_keeps_what_it_found(records, qtbot):
     station.settle()
     qtbot.waitUntil(lambda: page.check.notice.words.text().startswith("Sound"), timeout=1000)
     assert "Head: entry 1482, 3f9a" in page.check.notice.words.text()
-    assert page.check.notice.mark.accessibleName() == "normal"
+    assert page.check.notice.mark.accessibleName() == "pass"
     assert not page.check.bar.isVisible()
     bench.key("Esc")
     bench.key("F2")
