@@ -144,7 +144,7 @@ class Archive:
         return out.getvalue()
 
     def _mend_fonts(self) -> None:
-        """Say of no unused place of a font that it is a character."""
+        """Let no unused place of a font stand for a character."""
         for page in self._pdf.pages:
             fonts = page.obj.Resources.Font
             for font in fonts.values():
