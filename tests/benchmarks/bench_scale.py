@@ -20,15 +20,17 @@ import sys
 import time
 from collections.abc import Callable
 from contextlib import closing
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from sqlalchemy import Engine, update
 
 from benchstation.bench.day_start import day_book
 from benchstation.bench.shop import shop_from
+from benchstation.domain.disposition import Standing
 from benchstation.domain.events import (
     AirRead,
+    DeviationSigned,
     HoldTested,
     InstrumentChecked,
     InstrumentRegistered,
@@ -44,7 +46,9 @@ from benchstation.domain.events import (
 from benchstation.domain.inputs.part import PartFitted
 from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.domain.quality import Quantity, evaluate
+from benchstation.domain.statements import Code, Statement
 from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.filters import filtered
 from benchstation.screens.model.quality import QualityQuestion, QualityView
 from benchstation.screens.model.records import SINCE, words_for_lot
 from benchstation.screens.quality.page import Quality
@@ -92,7 +96,15 @@ def names(number: int) -> dict[str, str]:
         "L-1": f"L-{number // PER_LOT:05}",
         "K-1": f"K-{number // PER_LOT:05}",
         "p00": f"p{number % PEOPLE:02}",
+        # QA has released most, and holds or rejected one in fifty.
+        Standing.NOT_RELEASED.value: _standing(number),
     }
+
+
+def _standing(number: int) -> str:
+    if number % 50:
+        return Standing.RELEASED.value if number % 50 > 1 else Standing.NOT_RELEASED.value
+    return (Standing.ON_HOLD if number % 100 else Standing.REJECTED).value
 
 
 def found(store: Store) -> int:
@@ -124,6 +136,7 @@ def file_one(store: Store) -> str:
         RebuildOpened(unit, "T-1", FAMILY, "mr-46", 1, "L-1", "A-1"),
         StepSigned(unit, "release", (read,)),
         StepSigned(unit, "kit", (part,)),
+        DeviationSigned(unit, "kit", Statement.of(Code.TEXT, text="worn"), "polished"),
         TareProven(unit, "oil", "scale-1", 1e-5, 1e-5, 9, "ST,+0000.0 g"),
         MassCaptured(unit, "oil", "pour", "scale-1", 0.2221, 3e-5, 12, 1e-4, "", "ST,+0222.1 g"),
         ScaleResponded("scale-1", 0.4, (0.1,), 0.3),
@@ -245,6 +258,7 @@ def ask_store(store: ChainStore, units: int, rounds: int) -> None:
         "how many rest on it": lambda: records.about("gauge-1"),
         "since the last good check": lambda: records.find(f"gauge-1{SINCE}"),
         "how many since then": lambda: records.about(f"gauge-1{SINCE}"),
+        **_filters(records, rng, units),
         "a period": lambda: records.find(_month(rng, units)),
         "the newest": lambda: records.find(""),
         "a page forward": lambda: _forward(records, forward),
@@ -274,6 +288,40 @@ def _charts(store: ChainStore, rng: random.Random, units: int) -> dict[str, Call
             store, Quantity.OIL, Group(FAMILY), *months_before(START + units * APART, 1)[0]
         ),
         "500 values evaluated": lambda: evaluate(values, -4.0, 4.0),
+    }
+
+
+def _filters(records: Records, rng: random.Random, units: int) -> dict[str, Callable[[], object]]:
+    """Return what the filters of the page ask, each with how many that are."""
+
+    def both(text: Callable[[], str]) -> Callable[[], object]:
+        def ask() -> object:
+            question = text()
+            return records.find(question), records.about(question)
+
+        return ask
+
+    def month() -> str:
+        month = _month(rng, units)
+        return f"from:{month} to:{month}"
+
+    def week() -> str:
+        day = START + rng.randint(1, units) * APART
+        return f"from:{day:%Y-%m-%d} to:{day + timedelta(days=6):%Y-%m-%d}"
+
+    return {
+        "filter: a serial": both(lambda: filtered(serial=f"MR-{rng.randint(1, units):07}")),
+        "filter: an oil lot": both(lambda: f"lot:L-{rng.randint(1, units) // PER_LOT:05}"),
+        "filter: a seal kit": both(lambda: f"part:K-{rng.randint(1, units) // PER_LOT:05}"),
+        "filter: an order": both(lambda: f"order:WO-{rng.randint(1, units) // 4:06}"),
+        "filter: filed by in a week": both(lambda: f"filed:p{rng.randrange(PEOPLE):02} {week()}"),
+        "filter: held or rejected": both(lambda: 'qa:"on hold or rejected"'),
+        "filter: deviations by whom": both(
+            lambda: f"deviation:yes accepted:p{rng.randrange(PEOPLE):02} qa:not"
+        ),
+        "filter: passed in a month": both(lambda: f"verdict:pass {month()}"),
+        "filter: never both": both(lambda: "verdict:pass state:aside"),
+        "filter: large and large": both(lambda: "verdict:pass qa:rel instrument:gauge-1"),
     }
 
 
