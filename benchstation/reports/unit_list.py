@@ -21,7 +21,8 @@ from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import standing_of
 from benchstation.domain.record import stamp
 from benchstation.reports.export import as_json, filed_record
-from benchstation.reports.paper import BOLD, SMALL, TITLE, grid_style, paragraph, register_fonts
+from benchstation.reports.fonts import register_fonts
+from benchstation.reports.paper import BOLD, SMALL, TITLE, grid_style, paragraph
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.heads import ToldTo
 from benchstation.store.unit_rows import UnitRow
