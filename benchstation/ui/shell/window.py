@@ -32,7 +32,7 @@ from benchstation.ui.shell.closing import Closing
 from benchstation.ui.shell.keys import key_name
 from benchstation.ui.shell.layouts import across
 from benchstation.ui.shell.page_maker import make_page
-from benchstation.ui.shell.page_names import BY_KEY, PAGES, PageNames
+from benchstation.ui.shell.page_names import BY_KEY, BY_KEY_OF_SHOP, PAGES, PageNames
 from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
 from benchstation.ui.shell.preferences import PreferenceControls, PreferencesKeeper
@@ -499,7 +499,7 @@ class Window(QWidget):
             return
         if self.status_bar.press_key(key):
             return
-        by_key = BY_KEY if self._listed is PAGES else ()
+        by_key = BY_KEY if self._listed is PAGES else BY_KEY_OF_SHOP
         pages = ((name, its_key) for name, _, its_key in (*self._listed, *by_key))
         for name, wanted in (*pages, SOUND, THEME, DEMO, MUTE):
             if same_key(key, wanted):
