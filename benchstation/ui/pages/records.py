@@ -178,9 +178,7 @@ class RecordsPage(ListPage):
             (
                 ActionView(SEARCH, "Search", "Ctrl+F"),
                 ActionView(FILTER, "Filters", "Ctrl+T"),
-                ActionView(
-                    ALL, "See all", "Ctrl+U", asks, "" if asks else "nothing is searched for"
-                ),
+                ActionView(ALL, "See all", "Ctrl+U", asks, "" if asks else "these are all"),
                 ActionView(
                     MORE,
                     "Show more",
