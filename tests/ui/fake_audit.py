@@ -17,8 +17,8 @@ SAID = (
 def rows(start):
     """Return rows down from a number."""
     return tuple(
-        ListRow(f"bench-2 {start - n}", title, (says,), f"2026-11-25 14:{50 - n} CET", tone, who,
-                f"bench-2 {start - n}")
+        ListRow(f"bench-2 {start - n}", title, (f"2026-11-25 14:{50 - n} CET", says),
+                f"bench-2 {start - n}", tone, who)
         for n, (title, says, who, tone) in enumerate(SAID)
     )  # fmt: skip
 

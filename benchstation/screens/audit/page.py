@@ -146,11 +146,10 @@ class Audit:
         return ListRow(
             f"{entry.bench} {entry.seq}",
             title_of(kind).capitalize(),
-            (says,) if says else (),
-            local_time(entry.utc),
+            (local_time(entry.utc), *((says,) if says else ())),
+            f"{entry.bench} {entry.seq}",
             tone,
             who,
-            f"{entry.bench} {entry.seq}",
         )
 
 

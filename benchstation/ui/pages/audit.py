@@ -82,9 +82,7 @@ class AuditPage(ListingPage):
         self.action_bar.show_actions(
             (
                 ActionView(SEARCH, "Search", "Ctrl+F"),
-                ActionView(
-                    ALL, "See all", "Ctrl+U", asks, "" if asks else "nothing is searched for"
-                ),
+                ActionView(ALL, "See all", "Ctrl+U", asks, "" if asks else "these are all"),
                 ActionView(
                     OLDER,
                     "Show older",

@@ -18,7 +18,7 @@ from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.poll import Poll
 from benchstation.ui.shell.printing import Paper, Printing, documents
 from benchstation.ui.shell.scroller import Scroller
-from benchstation.ui.shell.text_scale import px
+from benchstation.ui.shell.text_scale import soft
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.check_panel import CheckPanel
 from benchstation.ui.widgets.forms.fields import TextField
@@ -41,7 +41,7 @@ LIST, LINES, NOTICE, TRAIL = "list", "lines", "give_notice", "trail"
 MORE, EXPORT, VERIFY, LABEL = "more", "export", "verify", "label"
 START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
 LOOK_MS = 200
-ACTS_PX = 206
+ACTS_PX = 222
 
 
 def unless(can: bool, why: str) -> str:
@@ -133,7 +133,7 @@ class RecordsPage(ListPage):
 
     def rescale(self) -> None:
         """Take the width of the acts at the text size in force."""
-        self.acts_place.setFixedWidth(px(ACTS_PX))
+        self.acts_place.setFixedWidth(soft(ACTS_PX))
 
     def look(self) -> None:
         """Look for what has been filed since."""
@@ -178,9 +178,7 @@ class RecordsPage(ListPage):
             (
                 ActionView(SEARCH, "Search", "Ctrl+F"),
                 ActionView(FILTER, "Filters", "Ctrl+T"),
-                ActionView(
-                    ALL, "See all", "Ctrl+U", asks, "" if asks else "nothing is searched for"
-                ),
+                ActionView(ALL, "See all", "Ctrl+U", asks, "" if asks else "these are all"),
                 ActionView(
                     MORE,
                     "Show more",

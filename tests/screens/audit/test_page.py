@@ -6,6 +6,7 @@ import dataclasses
 import pytest
 
 from benchstation.domain.events import EVENT_TYPES
+from benchstation.domain.statements import Code, Statement
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.audit.page import COLUMNS, Audit
 from benchstation.screens.audit.words import TITLES, details, sentence, title_of
@@ -36,13 +37,12 @@ def test_every_kind_is_said_in_words_and_no_secret_is(kind):
     assert not set("._{}[]") & set(title)
     event = sample_of(EVENT_TYPES[kind])
     secret = "s3cret"
-    marked = {
-        field.name: secret
-        for field in dataclasses.fields(event)
-        if field.name
-        in ("pin_hash", "badge_hash", "salt", "raw", "public_key", "record", "content")
-    }
-    said = sentence(dataclasses.replace(event, **marked), {})
+    names = [field.name for field in dataclasses.fields(event)]
+    marked = {name: secret for name in names if name in HIDDEN}
+    worn = Statement.of(Code.TEXT, text="worn")
+    stated = {name: worn for name in names if isinstance(getattr(event, name), Statement)}
+    said = sentence(dataclasses.replace(event, **marked, **stated), {})
+    assert not stated or "worn" in said
     assert secret not in said
     assert not set("{}[]") & set(said), "no raw JSON"
 
@@ -63,7 +63,7 @@ def test_a_units_trail_is_whole_and_names_who_and_what(bench, audit):
     assert len(rows) == len(bench.store.entries(unit_id=unit))
     assert [row.title for row in (rows[0], rows[-1])] == ["Unit filed", "Unit opened"]
     assert rows[-1].beside == "Mira Kofler"
-    assert "serial MR-1" in rows[-1].below[0]
+    assert "serial MR-1" in rows[-1].below[1]
     assert audit.find("serial:mr-1").rows[0] == rows[0]
     detail = audit.open(rows[-1].key)
     terms = {term.label: term.value for group in detail.groups for term in group.terms}
