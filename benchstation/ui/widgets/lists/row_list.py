@@ -30,7 +30,7 @@ MARK, RIGHT_PART, LEAST_RIGHT_PX, LEAST_PART_PX = 22, 0.34, 168, 60
 SIZES = (LARGE_PX, 17, BODY_PX, 15, 14, 13, 12)
 BELOW_SIZES = (SMALL_PX, 13, 12, 11)
 SEPARATOR = "   "
-MIDDLE = Qt.TextElideMode.ElideMiddle
+MIDDLE, ENDS = Qt.TextElideMode.ElideMiddle, Qt.TextElideMode.ElideRight
 STATE_ALONE_PX = 116
 """Names that are too long still show how they begin and end: front or rear, 46 or 50."""
 MOVES = (
@@ -141,7 +141,9 @@ class _Ink:
     def below(self, box: QRect, parts: tuple[str, ...]) -> None:
         """Draw texts after each other while there is room for them."""
         for part in parts:
-            used = draw_line(self.painter, box, part, SMALL_PX, self.quiet)
+            # What tells names apart often stands at their end; a sentence begins with what it says.
+            cut = ENDS if part.endswith((".", "?")) else MIDDLE
+            used = draw_line(self.painter, box, part, SMALL_PX, self.quiet, cut=cut)
             box = box.adjusted(used, 0, 0, 0)
             if box.width() < px(LEAST_PART_PX):
                 return
