@@ -134,6 +134,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         placed=wiring.placed,
         path=wiring.path,
     )
+    live.session.guiding.everybody = wiring.hand is not None
     if wiring.follow is not None:
         live.followers.append(wiring.follow)
     session = live.session
