@@ -95,6 +95,7 @@ NEVER = (
         "check weight, calibration",
         {
             "[Hh]old test": "the trade's word for watching a charge",
+            "program's tests?": "what holds the program to its word",
         },
         only_in=(*BENCH_SIDE, "benchstation/domain/", "resources/"),
     ),
@@ -191,13 +192,17 @@ def _choices(part: ast.expr) -> list[str]:
     return ["…"]
 
 
+NO_PROSE = re.compile(r"`[^`]*`|\*\w+(?:/\w+)+: [^*|]+\*")
+"""What is code, and the names of the program's tests, which are sentences about the code."""
+
+
 def _of_help(path: Path) -> Iterator[Spoken]:
     """Return a page's lines without what is a command or a file to be copied."""
     fenced = False
     for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
         fenced = fenced != line.startswith("```")
         if not fenced:
-            yield Spoken(f"{path.relative_to(ROOT)}:{number}", re.sub("`[^`]*`", "", line))
+            yield Spoken(f"{path.relative_to(ROOT)}:{number}", NO_PROSE.sub("", line))
 
 
 def _of_table(value: Any, path: Path) -> Iterator[Spoken]:

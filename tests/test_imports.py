@@ -65,9 +65,9 @@ ROWS = {
         "numpy",
     ),
     "reports": row(
-        "domain store quantities metrology.capability driver_api.errors driver_api.outside_text"
-        " atomic_file version",
-        "reportlab PIL numpy rfc8785",
+        "domain store quantities metrology.capability driver_api.errors atomic_file version"
+        " resources",
+        "reportlab pikepdf PIL numpy rfc8785",
     ),
     "screens.model": row("domain quantities", "numpy"),
     # Physics and metrology are pure and lower than all the rest: a page that draws a curve or says

@@ -74,7 +74,15 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         add_device_commands(devices)
     verified = commands.add_parser("verify", help="check the journal's chain, records and traces")
     verified.add_argument(
-        "file", type=Path, nargs="?", help="records (those of this bench), or an exported record"
+        "file",
+        type=Path,
+        nargs="?",
+        help="records (those of this bench), or one exported record as JSON or PDF",
+    )
+    verified.add_argument(
+        "--journal",
+        type=Path,
+        help="the records it is of, where they are not this bench's",
     )
     verified.add_argument(
         "--key", help="the bench's public key, which an exported record must be signed with"

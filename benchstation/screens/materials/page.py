@@ -18,6 +18,7 @@ from benchstation.domain.shop_chain import ShopFact, Subject
 from benchstation.domain.specification import Specification
 from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import in_field
 from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter, local_time
@@ -153,7 +154,8 @@ class Materials:
     ) -> TermGroup:
         def read(name: str, dimension: Dimension, usual: str = "") -> float:
             text = fields.get(name, "").strip() or usual
-            return parse(text, dimension, default_unit=display_unit(dimension, words.system))
+            with in_field(name):
+                return parse(text, dimension, default_unit=display_unit(dimension, words.system))
 
         at_k = read("at", Dimension.TEMPERATURE, f"{self.air().temperature_k} K")
         air = replace(self.air(), temperature_k=at_k)

@@ -32,7 +32,6 @@ from benchstation.screens.records.period import period_in
 from benchstation.screens.records.terms import groups_of, photos_of
 from benchstation.screens.records.timeline import (
     later_rows,
-    notice_rows,
     step_rows,
     steps_until_now,
 )
@@ -170,8 +169,8 @@ class Records:
             f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
         )
         waiting = words_waiting(self.store, unit_id)
+        ruled = words_on(self.store, unit_id), waiting
         notices = notices_of(self.store, [unit_id]).get(unit_id, ())
-        told = notice_rows(notices, names)
         return RecordDetail(
             row,
             groups_of(filed.record, words),
@@ -182,7 +181,7 @@ class Records:
             front=front_of(filed, row.tone, words, to_settle=bool(waiting)),
             steps=step_rows(filed.record, words),
             place=place_of(filed.record),
-            later=(*later_rows(words_on(self.store, unit_id), waiting, names), *told),
+            later=later_rows(filed, ruled, notices, names, words),
         )
 
     def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
