@@ -202,7 +202,7 @@ def _forms(person: Person, by: Person | None, people: Mapping[str, Person]) -> d
             (
                 FieldView("name", "Name", FieldKind.TEXT),
                 *_role_fields(None),
-                *_twice("New person's PIN"),
+                *_twice("new person's PIN"),
                 *_qa_fields(people, by, ""),
                 YOUR_PIN,
             ),

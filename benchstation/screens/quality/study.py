@@ -200,8 +200,9 @@ def _yields(
         words = yield_words(one.first_pass, one.units)
         lines.append((local_month(since), words, ""))
     meant = (
-        "decided pass, no step done again, no deviation, and no judged result but pass; "
-        "units given up count as units that were not"
+        "decided pass, no step done again, no deviation, and nothing judged fail; what was "
+        "undecided and settled within its step counts as right. Units given up count as units "
+        "that were not"
     )
     return (*lines, ("Right the first time is", "", meant))
 

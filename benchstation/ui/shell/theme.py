@@ -192,6 +192,8 @@ QPlainTextEdit {{ background: {p.well}; border: 2px solid {p.edge}; border-radiu
     selection-color: {p.tone(Tone.MANDATORY).sign}; }}
 QPlainTextEdit:focus, QLineEdit:focus, QComboBox:focus, QCheckBox:focus, QScrollArea:focus,
 QListView:focus, QSlider:focus {{ border: 2px solid {p.focus}; }}
+QLineEdit[wrong="yes"]:focus, QComboBox[wrong="yes"]:focus, QCheckBox[wrong="yes"]:focus,
+QPlainTextEdit[wrong="yes"]:focus {{ border: 3px solid {p.tone(Tone.DANGER).ink}; }}
 QLineEdit[placeholderText] {{ placeholder-text-color: {p.quiet}; }}
 QComboBox::drop-down {{ border: 0; width: 40px; }}
 QComboBox QAbstractItemView {{ background: {p.panel}; border: 2px solid {p.edge};

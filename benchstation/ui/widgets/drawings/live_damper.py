@@ -138,10 +138,12 @@ class LiveDamper(Damper):
     ) -> None:
         """Outline the part of this step, and write at it what is read or measured."""
         blue = palette.tone(Tone.MANDATORY)
-        box = parts[BODY].united(parts[ROD]) if live.lit == WHOLE else parts[live.lit]
+        lit = (BODY, ROD) if live.lit == WHOLE else (live.lit,)
+        box = parts[lit[0]]
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor(blue.ink), 3))
-        painter.drawRect(box.adjusted(1, 1, -1, -1))
+        for name in lit:
+            painter.drawRect(parts[name].adjusted(1, 1, -1, -1))
         words = f"{live.lit}  {live.lit_words}".strip()
         wide = QFontMetricsF(painter.font()).horizontalAdvance(words) + 4
         top = parts[BODY].bottom() + WALL + 1
