@@ -11,7 +11,6 @@ from datetime import datetime
 from functools import partial
 from pathlib import Path
 
-from benchstation.atomic_file import part_of
 from benchstation.domain.events import PaperWritten
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
@@ -77,7 +76,7 @@ class PaperBatch:
             raise StationError(
                 f"{what}.", where="Records", advice=f"Search for at most {MOST} units."
             )
-        part = part_of(target)
+        part = target.with_name(f"{target.name}.part")
         facts: list[PaperWritten] = []
         try:
             with _writer(self._records, len(units)) as write:
