@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
 
-from benchstation.domain.disposition import Standing
+from benchstation.domain.disposition import AT_CUSTOMER, Disposition, Standing, notice_text
 from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.domain.recorded_inputs import of_kind
 from benchstation.domain.statement_words import worded
@@ -56,6 +56,7 @@ def front_of(
         tuple(replace(figure, tone=_calm(figure.tone, tone)) for figure in figures),
         tuple(_open_points(record, words)) or (NOTHING_OPEN,),
         tuple(_instrument(one, record) for one in record.instruments),
+        filed.disposition.amended,
     )
 
 
@@ -89,6 +90,21 @@ def _said(filed: FiledRecord, to_settle: bool) -> Iterator[Line]:
         yield (OWN_HOLD, Tone.CAUTION) if held else (WAITS, Tone.QUIET)
     if to_settle:
         yield TO_SETTLE, Tone.CAUTION
+    yield from _whereabouts(said)
+
+
+def _whereabouts(said: Disposition) -> Iterator[Line]:
+    """Return where the unit went last, what came back with it, and whom that concerns."""
+    if said.shipments:
+        last = said.shipments[-1]
+        to = f"Shipped to {last.shipped.customer}, {local_time(last.utc)}, by {last.person}."
+        yield to, Tone.PLAIN
+    if said.returns and said.standing not in AT_CUSTOMER:
+        back = said.returns[-1]
+        found = f"; found: {back.found}" if back.found else "; nothing found yet"
+        yield f"Back {local_time(back.utc)}: {back.complaint}{found}.", Tone.CAUTION
+    if said.notices:
+        yield f"Its customer is to be told: {notice_text(said.notices)}.", Tone.CAUTION
 
 
 def _open_points(record: UnitRecord, words: QuantityFormatter) -> Iterator[Line]:
