@@ -442,7 +442,7 @@ def _require_level(file: Path, bench: str, url: str) -> None:
         raise
     except StationError as error:
         # The bench never waits for its shop; the exchange says what is wrong with it.
-        _LOG.warning("the shop was not asked what it holds of this bench: %s", error)
+        _LOG.warning("the shop was not queried for what it holds of this bench: %s", error)
 
 
 def write_settings(settings: Settings) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGES = (
     *("screens", "reports", "ui", "bench", "domain", "config", "quantities", "devices", "link"),
-    *("store", "metrology", "physics", "driver_api", "demo"),
+    *("store", "metrology", "physics", "driver_api", "demo", "cli"),
 )
 READS_STORED_TEXT = (
     "benchstation/domain/inputs/earlier.py",
@@ -63,7 +63,14 @@ NEVER = (
     Never(r"\b([Gg]o|goes|going) on\b", "continue"),
     Never(r"\bLeave it\b", "Cancel"),
     Never(r"\bWhole\b", "Show all"),
-    Never(r"\bLook it over\b", "Review"),
+    Never(r"\b[Ll]ook it over\b", "Review"),
+    Never(r"\bover since\b", "expired on"),
+    Never(r"\b(that|which|it|does not) bears?\b", "is rated for"),
+    Never(r"\b[Ll]a(y|in) aside\b|\blies? aside\b", "set aside"),
+    Never(r"\b[Ww]ork(ed)? (it )?out\b", "calculate"),
+    Never(r"\b(has|alarm,) gone back\b", "back to normal"),
+    Never(r"… apart\b", "differ by"),
+    Never(r"\bof none\b", "no ..."),
     Never(r"\b[Ll]ights\b", "theme"),
     Never(r"\bStores\b", "Materials"),
     Never(r"\b[Ss]ensors?\b", "scale, gauge, instrument"),
@@ -88,6 +95,7 @@ NEVER = (
         "check weight, calibration",
         {
             "[Hh]old test": "the trade's word for watching a charge",
+            "program's tests?": "what holds the program to its word",
         },
         only_in=(*BENCH_SIDE, "benchstation/domain/", "resources/"),
     ),
@@ -119,7 +127,11 @@ NEVER = (
     Never(
         r"\b10\^-?\d|\d[eE]-\d",
         "10⁻⁶",
-        {r"[\d.]+e-\d [\w*/]+": "a quantity as it is typed into a file or a command line"},
+        {
+            r"[\d.]+e-\d [\w*/(]+": "a quantity as it is typed into a file or a command line",
+            r"such as 1e-4": "a number as it is typed on a command line",
+            r"1e-12 Pa": "a quantity as it is typed on a command line",
+        },
     ),
 )
 
@@ -130,6 +142,8 @@ def spoken_texts() -> Iterator[Spoken]:
         for path in sorted((ROOT / "benchstation" / package).rglob("*.py")):
             if str(path.relative_to(ROOT)) not in READS_STORED_TEXT:
                 yield from texts_of_source(path)
+    for path in sorted((ROOT / "benchstation").glob("*.py")):
+        yield from texts_of_source(path)
     for path in sorted((ROOT / "drivers").rglob("*.py")):
         yield from texts_of_source(path)
     for path in (ROOT / "README.md", *sorted((ROOT / "resources" / "help").glob("*.md"))):
@@ -178,13 +192,17 @@ def _choices(part: ast.expr) -> list[str]:
     return ["…"]
 
 
+NO_PROSE = re.compile(r"`[^`]*`|\*\w+(?:/\w+)+: [^*|]+\*")
+"""What is code, and the names of the program's tests, which are sentences about the code."""
+
+
 def _of_help(path: Path) -> Iterator[Spoken]:
     """Return a page's lines without what is a command or a file to be copied."""
     fenced = False
     for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
         fenced = fenced != line.startswith("```")
         if not fenced:
-            yield Spoken(f"{path.relative_to(ROOT)}:{number}", re.sub("`[^`]*`", "", line))
+            yield Spoken(f"{path.relative_to(ROOT)}:{number}", NO_PROSE.sub("", line))
 
 
 def _of_table(value: Any, path: Path) -> Iterator[Spoken]:

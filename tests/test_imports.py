@@ -66,9 +66,9 @@ ROWS = {
     ),
     # The data sheet of a shipment says each clause with its figures, as the shipping sheet does.
     "reports": row(
-        "domain store physics quantities metrology.capability driver_api.errors"
-        " driver_api.outside_text atomic_file version",
-        "reportlab PIL numpy rfc8785",
+        "domain store physics quantities metrology.capability driver_api.errors atomic_file"
+        " version resources",
+        "reportlab pikepdf PIL numpy rfc8785",
     ),
     "screens.model": row("domain quantities", "numpy"),
     # Physics and metrology are pure and lower than all the rest: a page that draws a curve or says

@@ -9,7 +9,6 @@ MIGRATIONS = "benchstation.store.shop.migrations."
 NOT_SHOWN_YET = {
     "benchstation.metrology.budget_table",
     "benchstation.metrology.net_mass",
-    "benchstation.metrology.risk",
     "benchstation.metrology.scale_rules",
     "benchstation.physics.oil_60f",
 }

@@ -27,7 +27,7 @@ def sign_twice(session: BenchSession, act: str, subject: str) -> str:
         session.journal([SignedOnce(session.person.person_id, act, subject)])
         return (
             f"Signed once. Nobody else can sign it: look at it again and sign in "
-            f"{seconds(pause_s)}. It stands as not independent."
+            f"{seconds(pause_s)}. It counts as not independent."
         )
     left_s = pause_s - max(counting)
     return f"Signed once already: sign again in {seconds(left_s)}." if left_s > 0 else ""

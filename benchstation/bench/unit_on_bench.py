@@ -26,6 +26,8 @@ class UnitOnBench:
     rebuild: Rebuild | None = None
     next_unit: NextUnit = field(default_factory=NextUnit)
     """What is known of the next unit, or of the one that stands here."""
+    written: int = 0
+    """Grows with what is put on record here, so that whoever shows it sees that it is older."""
 
     def journal(
         self,
@@ -39,6 +41,7 @@ class UnitOnBench:
         if not events:
             return ()
         entries = self.store.append(events, person=person, utc=utc, traces=traces, photos=photos)
+        self.written += len(entries)
         for entry in entries:
             self.shop.take(entry.event)
             unit = getattr(entry.event, "unit_id", "")
@@ -66,6 +69,7 @@ class UnitOnBench:
     def take(self, rebuild: Rebuild | None) -> None:
         """Put a unit on the bench, or none, with what is known of its serial from before."""
         self.rebuild = rebuild
+        self.written += 1
         self.next_unit = NextUnit()
         self.shop.keep_lots(self._lots_known(rebuild))
         if rebuild is not None:

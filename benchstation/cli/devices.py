@@ -440,6 +440,6 @@ def _show_set_up(heard: Heard, options: argparse.Namespace, say: Say) -> None:
 
 
 def _next(options: argparse.Namespace) -> str:
-    tips = [] if options.ask else ["--ask, if the device waits to be asked"]
+    tips = [] if options.ask else ["--ask, if the device waits for a request"]
     tips += [] if options.try_settings else ["--try-settings, if its line is set otherwise"]
     return "Try " + ", or ".join(tips) + "." if tips else "Look its frame up and write a profile."

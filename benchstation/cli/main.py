@@ -53,7 +53,7 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         "--folder", type=Path, default=Path(), help="where record.json and record.pdf go (here)"
     )
     rehearsed.add_argument(
-        "--data", type=Path, help="keep the journal in this folder, and go on with its open unit"
+        "--data", type=Path, help="keep the journal in this folder, and continue with its open unit"
     )
     rehearsed.add_argument(
         "--faults", action="store_true", help="list the faults that can be played, a name a line"
@@ -74,7 +74,15 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         add_device_commands(devices)
     verified = commands.add_parser("verify", help="check the journal's chain, records and traces")
     verified.add_argument(
-        "file", type=Path, nargs="?", help="records (those of this bench), or an exported record"
+        "file",
+        type=Path,
+        nargs="?",
+        help="records (those of this bench), or one exported record as JSON or PDF",
+    )
+    verified.add_argument(
+        "--journal",
+        type=Path,
+        help="the records it is of, where they are not this bench's",
     )
     verified.add_argument(
         "--key", help="the bench's public key, which an exported record must be signed with"

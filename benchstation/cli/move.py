@@ -70,7 +70,7 @@ def take_bench(folder: Path) -> str:
     lines = [f"{target}: taken over, {done.entries} entries, proven"]
     lines += [f"what stood there is kept as {file.name}" for file in done.set_aside]
     if not passphrase:
-        lines.append("the key was not taken: a lead signs for a new one, 'benchstation new-key'")
+        lines.append("the key was not moved: a lead signs for a new one, 'benchstation new-key'")
     lines.append("check ports of instruments, lamp and copies; join the shop again if there is one")
     return "\n".join(lines)
 

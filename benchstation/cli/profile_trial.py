@@ -114,7 +114,7 @@ def _described(profile: Profile) -> Iterator[str]:
     rate = profile.rate.expected_hz
     yield f"line {line_words(profile.line_settings)}, {rate:g} readings a second"
     asked = driver.poll()
-    yield "sends by itself" if asked is None else f"is asked by {asked!r}"
+    yield "sends by itself" if asked is None else f"is requested by {asked!r}"
     known = ", ".join(f"{name} {driver.command(name)!r}" for name in sorted(driver.capabilities))
     yield f"commands: {known or 'none'}"
 

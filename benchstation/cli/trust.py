@@ -10,9 +10,8 @@ from benchstation.bench.lead_signs import lead_on_record
 from benchstation.config.settings import files_beside, home_folder, load_settings
 from benchstation.domain.people import Person, Role, check_pin
 from benchstation.driver_api.errors import StationError
-from benchstation.reports.export import CheckedRecord
 from benchstation.store.backup import drill, make_copy, restore, unpack_missing
-from benchstation.store.bench_key import bench_key, known_public_key
+from benchstation.store.bench_key import bench_key
 from benchstation.store.engine import open_store
 from benchstation.store.known_heads import KnownHeads
 from benchstation.store.trust import Accepted, Trust, trust_at
@@ -88,38 +87,6 @@ def put_back(source: Path) -> str:
             f"{problem} To continue with the copy: benchstation accept-loss (a lead signs)"
         )
     return "\n".join(lines)
-
-
-def said_of_record(path: Path, checked: CheckedRecord, key: str | None) -> str:
-    """Return what an exported record proves. Raises where ``key`` is not the one that signed."""
-    proof = checked.proof
-    if proof is None:
-        if key:
-            raise StationError(
-                "this record carries no proof; no head was signed when it was exported.",
-                where=str(path),
-                advice="Export it again from the records file.",
-            )
-        return (
-            f"{path}: its record is as it was hashed; hold it against the journal with\n"
-            f"  benchstation verify --anchor {checked.entry}:{checked.hash}"
-        )
-    head = proof.head
-    if key and key.strip().lower() != head.public_key:
-        raise StationError(
-            "another key signed this record.",
-            where=str(path),
-            advice=f"Ask the bench for its public key; this one is {head.public_key}.",
-        )
-    whose = "the key given" if key else "this computer's key"
-    if not key and head.public_key != known_public_key(home_folder()):
-        whose = "a key that this computer does not know; hold it against the bench's own"
-    return (
-        f"{path}: entry {checked.entry} of the journal of {head.bench}, proven by the head of "
-        f"{head.size} entries signed {head.utc}\n"
-        f"  signed with {whose}: {head.public_key}\n"
-        f"  against the journal: benchstation verify --anchor {checked.entry}:{checked.hash}"
-    )
 
 
 def records_of_bench() -> Path:

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from benchstation.cli.trust import said_of_record
+from benchstation.cli.verify_record import ENDINGS, verify_record
 from benchstation.config.settings import home_folder, load_settings
 from benchstation.driver_api.errors import StationError
-from benchstation.reports.export import check_json
 from benchstation.store.engine import open_store
 from benchstation.store.known_heads import KnownHeads
 from benchstation.store.verification import Verification
@@ -28,8 +27,9 @@ class Said:
 
 def verify(options: argparse.Namespace) -> Said:
     """Verify what is named; return what is said of it."""
-    if options.file is not None and options.file.suffix == ".json":
-        return Said(True, said_of_record(options.file, check_json(options.file), options.key))
+    if options.file is not None and options.file.suffix.lower() in ENDINGS:
+        verdict = verify_record(options.file, options.journal, options.key, _verified_new)
+        return Said(verdict.sound, verdict.words)
     caution = ""
     file = _records(options.file)
     anchor = _anchor(options.anchor) if options.anchor else None
@@ -54,6 +54,10 @@ def _verified(file: Path, anchor: tuple[int, str] | None, *, whole: bool) -> Ver
         finally:
             if sys.stderr.isatty():
                 sys.stderr.write(f"\r{'':<40}\r")
+
+
+def _verified_new(file: Path) -> Verification:
+    return _verified(_records(file), None, whole=False)
 
 
 def _tell(done: int, total: int) -> None:

@@ -193,7 +193,7 @@ class Settings(_Part):
     barometer_holds_s: AirHolds = 4 * 3600.0
     """How long a barometer that was typed counts."""
     room_change_k: RoomChange = 2.0
-    """How far the room may warm or cool in an hour: a figure is the less sure the older it is."""
+    """How far the room may warm or cool in an hour: an older figure is less certain."""
     bench_temperature_k: BenchTemperature = 293.15
     instruments: tuple[InstrumentSettings, ...] = ()
     path_gauges: tuple[Id, ...] = ()
@@ -234,7 +234,7 @@ class Settings(_Part):
     """What needs its check each day before anything is captured with it: true is the scales with
     their check weight; the gauges too, with the zero of the open line; false is nothing."""
     start_of_day: bool = True
-    """Whether whoever signs in is shown what is still to be seen to on this day."""
+    """Whether who signs in sees what is still to be done today."""
     sign_out_after_s: SignOutAfter = 600.0
     """Without key, click or scan for so long the person is signed out; 0 for never."""
     second_signature_after_s: SecondAfter = 900.0

@@ -76,7 +76,7 @@ def fetch(rebuild: Rebuild) -> list[Event]:
     """Put a unit that lay aside back on the bench, at the step where it stood."""
     step = going_step(rebuild)
     if not rebuild.asides or rebuild.asides[-1].fetched_utc is not None:
-        raise NotAllowedError("this unit does not lie aside.", where=rebuild.opened.serial)
+        raise NotAllowedError("this unit is not set aside.", where=rebuild.opened.serial)
     return [UnitFetched(rebuild.unit_id, step.id)]
 
 

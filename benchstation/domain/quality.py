@@ -5,6 +5,8 @@ made too, and a chart without them would flatter it. What is amended later is wh
 never what an instrument gave: the figures stay. A unit that was given up has none.
 """
 
+import math
+import statistics
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,9 +16,10 @@ from enum import StrEnum
 from benchstation.domain.disposition import Standing
 from benchstation.domain.gas_charge import judge_hold
 from benchstation.metrology.capability import Capability, capability
-from benchstation.metrology.conformity import Decision, judge
+from benchstation.metrology.conformity import GUARD_FACTOR, Decision, judge
 from benchstation.metrology.control_chart import IndividualsChart, individuals
 from benchstation.metrology.errors import MetrologyError
+from benchstation.metrology.risk import global_risk, normal_process
 from benchstation.metrology.run_rules import Rule, Signal, run_rules
 from benchstation.physics.body_temperature import TimeConstant
 from benchstation.physics.leak import Leak
@@ -201,6 +204,42 @@ def counted(found: Sequence[Rejudged]) -> Counter[Decision]:
     return Counter(one.decision for one in found)
 
 
+@dataclass(frozen=True, slots=True)
+class NextUnits:
+    """What a limit would do to units that are still to be made, if the process stays as it is.
+
+    Shares of all units, 0 to 1 (JCGM 106:2012, 9.5): passed though outside the limit, and not
+    passed though within it.
+    """
+
+    passed_outside: float
+    held_back_inside: float
+
+
+def next_units(figures: Sequence[Figure], quantity: Quantity, limit: float) -> NextUnits | None:
+    """Return the risks of a limit for the units to come; ``None``: too few, or none that differ.
+
+    The process is taken as normal, with the mean and spread of these units less what their own
+    uncertainty adds; the uncertainty of the measurement is that of the middle one of them.
+    """
+    values = [figure.deviation for figure in figures]
+    if len(values) < PROVISIONAL:
+        return None
+    u = statistics.median(figure.u for figure in figures)
+    seen = statistics.pvariance(values)
+    spread = math.sqrt(max(seen - u * u, 0.0))
+    if spread <= 0.0 or limit <= 0.0:
+        return None
+    process = normal_process(statistics.fmean(values), spread)
+    if quantity is Quantity.LEAK:
+        risk = global_risk(process, u, None, limit, HOLD_GUARD * u)
+    else:
+        risk = global_risk(process, u, -limit, limit, GUARD_FACTOR * u)
+    return NextUnits(risk.consumer, risk.producer)
+
+
+HOLD_GUARD = 2.0
+"""A hold test passes when the leak with twice its uncertainty is allowed; see ``judge_hold``."""
 _ANY_BODY = TimeConstant(600.0, 0.5)
 """It says how long another hold would have to be, and decides nothing."""
 

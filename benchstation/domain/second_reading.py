@@ -1,7 +1,7 @@
 """The second reading of a sealed unit: when it is due, what it says, and what is believed of it.
 
 By mass it does not depend on any temperature; by pressure it does, and costs the unit what the fill
-tool takes. Where both were read they must agree within their U, or one is not believed.
+tool takes. Where both were read they must agree within their U, or one is not used.
 """
 
 import math
@@ -272,7 +272,7 @@ def judged(rebuild: Rebuild) -> SecondReadingJudged | None:
 
 
 def _believed(found: dict[Way, LossRead], amount_kg: float) -> tuple[Way, Way | str]:
-    """Return the reading that counts and the one that is not believed (empty: none).
+    """Return the reading that counts and the one that is not used (empty: none).
 
     A mass does not depend on a temperature, so it stands unless it cannot be: more than all the
     gas, or a gain.

@@ -53,5 +53,5 @@ def _seconds(typed: str) -> float:
     except StationError:
         raise NotAllowedError(f"'{typed}' is no time.", advice=_ADVICE) from None
     if not 0.0 <= seconds <= LONGEST_DAYS * 86_400.0:
-        raise NotAllowedError(f"'{typed}' is no time that counts here.", advice=_ADVICE)
+        raise NotAllowedError(f"'{typed}' cannot be right.", advice=_ADVICE)
     return seconds

@@ -122,7 +122,7 @@ class OilFill(_Part):
     """Density in kg/m3 used for the window check before a lot is chosen."""
     method: Method = Method.GAIN
     unit_mass: Annotated[Mass, Positive] | None = None
-    """About what the unit weighs without its oil: a scale is chosen that bears it."""
+    """About what the unit weighs without its oil: a scale rated for it is chosen."""
 
 
 class Service(_Part):

@@ -38,7 +38,9 @@ def going_step(rebuild: Rebuild) -> Step:
     step = rebuild.current
     if step is None:
         raise NotAllowedError(
-            "this unit is ended.", where=rebuild.opened.serial, advice="Start the next unit."
+            "the work on this unit has ended.",
+            where=rebuild.opened.serial,
+            advice="Start the next unit.",
         )
     return step
 
@@ -49,7 +51,7 @@ def require_step(rebuild: Rebuild, *kinds: StepKind) -> Step:
     require_read(rebuild, step)
     if rebuild.proof_due:
         raise NotAllowedError(
-            "this unit lay aside: that its gas is out is not proven any more.",
+            "this unit was set aside: its gas is not proven out any more.",
             where=step.title,
             advice="Prove it again at the gauge, or go back to the release.",
         )

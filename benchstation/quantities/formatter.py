@@ -3,7 +3,7 @@
 import math
 import re
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 
 from benchstation.quantities.notation import NO_VALUE, first_power, fixed, powered
 from benchstation.quantities.units import (
@@ -50,6 +50,22 @@ class QuantityFormatter:
     def volume(self, m3: float) -> str:
         """Return a volume."""
         return str(shown(m3, Dimension.VOLUME, self.system))
+
+    @property
+    def little_oil(self) -> tuple[float, str]:
+        """Return a little oil to tell its consequence by, m3, and in words."""
+        inch_pound = self.system is UnitSystem.INCH_POUND
+        return (2.957353e-6, "0.1 fl oz") if inch_pound else (1e-6, "1 mL")
+
+    def little_of(self, m3: float) -> str:
+        """Return a round volume: to a mL, or to a tenth of a fluid ounce."""
+        decimals = 1 if self.system is UnitSystem.INCH_POUND else 0
+        return str(shown(m3, Dimension.VOLUME, self.system, decimals=decimals))
+
+    @property
+    def oil_base(self) -> str:
+        """Return the temperature that densities of oil are stated at: 15 degC is 59 degF."""
+        return "59 °F" if self.system is UnitSystem.INCH_POUND else "15 °C"
 
     def length(self, m: float) -> str:
         """Return a length."""
@@ -195,6 +211,16 @@ def local_clock(utc: datetime, *, seconds: bool = True) -> str:
 def local_day(utc: datetime) -> str:
     """Return the local day."""
     return f"{utc.astimezone():%Y-%m-%d}"
+
+
+def local_month(utc: datetime) -> str:
+    """Return the local month, in digits: names of months would follow the system's language."""
+    return f"{utc.astimezone():%Y-%m}"
+
+
+def file_stamp(utc: datetime) -> str:
+    """Return a day and time for a file's name, the same in every zone."""
+    return f"{utc.astimezone(UTC):%Y%m%d-%H%M%S}"
 
 
 def _zone(local: datetime) -> str:

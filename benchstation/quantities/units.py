@@ -272,8 +272,10 @@ def parse(text: str, dimension: Dimension, *, default_unit: str | None = None) -
     return value
 
 
-def in_typed_unit(value: float, text: str, dimension: Dimension, default_unit: str) -> str:
-    """Return an SI value as text in the unit that ``text`` was typed in, to four digits.
+def in_typed_unit(
+    value: float, text: str, dimension: Dimension, default_unit: str, *, digits: int = 4
+) -> str:
+    """Return an SI value as text in the unit that ``text`` was typed in, to so many digits.
 
     So that a refusal speaks of what stands in the field; ``text`` is one that :func:`parse` took.
     """
@@ -281,7 +283,7 @@ def in_typed_unit(value: float, text: str, dimension: Dimension, default_unit: s
     unit = " ".join(match[2].split()) if match is not None else ""
     unit = unit or default_unit
     factor, offset = _conversion(unit, dimension, text)
-    return f"{significant((value - offset) / factor, 4)} {unit}"
+    return f"{significant((value - offset) / factor, digits)} {unit}"
 
 
 def conversion(unit: str, dimension: Dimension) -> tuple[float, float]:

@@ -1,15 +1,18 @@
-"""A filed unit's record on paper: one or two A4 pages with both traces, searchable text.
+"""A filed unit's record on paper: A4 pages with its traces, searchable text, the JSON within.
 
-The same record gives the same bytes. The page carries the record's SHA-256 and its journal entry's
-hash, so that paper and journal can be held against each other.
+The same record gives the same bytes. The page carries the record's SHA-256, its journal entry's
+hash and a code for Records, so that paper and journal can be held against each other.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
@@ -36,32 +39,37 @@ from benchstation.domain.unit_record import (
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import fixed, percent
 from benchstation.quantities.units import Dimension, UnitSystem
+from benchstation.reports.archive import About, Archive
 from benchstation.reports.chart import trace_chart
+from benchstation.reports.doubts import NONE as NO_DOUBTS
+from benchstation.reports.doubts import TITLE as DOUBTS_TITLE
+from benchstation.reports.doubts import by_word, doubt_lines
 from benchstation.reports.evidence_words import evidence_in_words, statements
-from benchstation.reports.export import FiledRecord
+from benchstation.reports.export import FiledRecord, as_text, signed_json
+from benchstation.reports.fonts import BODY, plain, register_fonts
 from benchstation.reports.hold_words import hold_lines
-from benchstation.reports.oil_words import by_hand_lines, lots_of, pour_goal_kg, weighing_lines
+from benchstation.reports.oil_words import lots_of, pour_goal_kg, weighing_lines
 from benchstation.reports.paper import (
-    BODY,
     BOLD,
     FAINT,
     HEAD,
     SMALL,
     TITLE,
+    UNDER,
+    VERDICT_WIDTH,
+    boxed,
     facts_table,
     grid_style,
     paragraph,
-    plain,
-    register_fonts,
     verdict_box,
 )
+from benchstation.reports.record_code import certificate_text, drawn
 from benchstation.reports.recorded import recorded_story
 from benchstation.reports.remarks import (
     air_lines,
     approved_words,
     checked_line,
     decision_in_words,
-    emptied_lines,
     judged_charge,
     judged_net,
     left_lines,
@@ -71,8 +79,12 @@ from benchstation.reports.remarks import (
     virtual_words,
 )
 from benchstation.reports.second_words import second_lines
+from benchstation.reports.tagged import Element, Figure, TaggedCanvas, data_table, layout_table
 
-MARGIN: Final = 12.5 * mm
+MARGIN: Final = 12 * mm
+FOOT: Final = 6 * mm
+CODE_SIDE: Final = 26 * mm
+"""The code with its quiet zone."""
 TOGETHER: Final = 0.005
 """Contributions of less than this share stand in one line; the exported record has each."""
 NOTE: Final = (
@@ -85,29 +97,55 @@ def write_certificate(
     filed: FiledRecord, path: Path, system: UnitSystem = UnitSystem.METRIC
 ) -> Path:
     """Write the PDF, whole or not at all, and give its path."""
-    register_fonts()
+    content = certificate(filed, system)
     temporary = part_of(path)
-    footer = _Footer(filed)
+    temporary.write_bytes(content)
+    return put_in_place(temporary, path)
+
+
+def certificate(filed: FiledRecord, system: UnitSystem = UnitSystem.METRIC) -> bytes:
+    """Return the PDF: PDF/A-3 with the exported record attached."""
+    record = filed.record
+    drawn, structure = _drawn(filed, system)
+    about = About(
+        f"Rebuild record {record.serial}",
+        record.filed_by.name,
+        record.family,
+        filed.disposition.told_to_utc,
+    )
+    archive = Archive(drawn, structure, about)
+    paper = {"what": "certificate", "pages_sha256": archive.pages_sha256}
+    text = as_text(signed_json(filed, paper))
+    archive.attach(text.encode(), f"The record of {record.serial} for programs")
+    return archive.content()
+
+
+def _drawn(filed: FiledRecord, system: UnitSystem) -> tuple[bytes, Element]:
+    """Return the pages and their structure."""
+    register_fonts()
+    out = BytesIO()
     document = BaseDocTemplate(
-        str(temporary),
+        out,
         pagesize=A4,
         leftMargin=MARGIN,
         rightMargin=MARGIN,
         topMargin=MARGIN,
-        bottomMargin=MARGIN + 8 * mm,
-        title=f"Rebuild record {filed.record.serial}",
-        author=filed.record.filed_by.name,
-        subject=filed.record.family,
-        creator="benchstation",
+        bottomMargin=MARGIN + FOOT,
+        initialFontName=BODY,
         invariant=1,
     )
     width, height = A4
-    body = Frame(
-        MARGIN, MARGIN + 8 * mm, width - 2 * MARGIN, height - 2 * MARGIN - 8 * mm, 0, 0, 0, 0
-    )
-    document.addPageTemplates(PageTemplate(frames=[body], onPage=footer))
-    document.build(_story(filed, system, width - 2 * MARGIN))
-    return put_in_place(temporary, path)
+    body = Frame(MARGIN, MARGIN + FOOT, width - 2 * MARGIN, height - 2 * MARGIN - FOOT, 0, 0, 0, 0)
+    document.addPageTemplates(PageTemplate(frames=[body]))
+    made: list[TaggedCanvas] = []
+
+    def canvas(*args: object, **options: object) -> TaggedCanvas:
+        made.append(TaggedCanvas(*args, **options))
+        made[0].footer = _Footer(filed)
+        return made[0]
+
+    document.build(_story(filed, system, width - 2 * MARGIN), canvasmaker=canvas)
+    return out.getvalue(), made[0].structure
 
 
 class _Footer:
@@ -121,12 +159,12 @@ class _Footer:
             f"entry hash {filed.entry.hash}",
         )
 
-    def __call__(self, canvas: Any, document: Any) -> None:
+    def __call__(self, canvas: Canvas, page: int, pages: int) -> None:
         canvas.setFont(BODY, 6.5)
         canvas.setFillColor(FAINT)
         for n, line in enumerate(self._lines):
             canvas.drawString(MARGIN, MARGIN + 4 - n * 8, plain(line))
-        canvas.drawRightString(A4[0] - MARGIN, MARGIN + 4, f"page {document.page}")
+        canvas.drawRightString(A4[0] - MARGIN, MARGIN + 4, f"page {page} of {pages}")
 
 
 def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowable]:
@@ -135,7 +173,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
         _heading(filed, width),
         Spacer(1, 1.2 * mm),
         _pair(_oil(record.oil, words, width), _charge(record, words, width), width),
-        _air(record, words),
+        *_air(record, words),
         Spacer(1, 1 * mm),
         _charts(filed, system, width),
         Spacer(1, 1.2 * mm),
@@ -143,6 +181,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
         _steps(record.steps, words, width),
     ]
     story += recorded_story(filed, width)
+    story += _doubts(record, words, width)
     story += _standing(filed)
     story += _remarks(record, words)
     story += [
@@ -175,7 +214,7 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
     specification = record.specification
     opened, ended = (_minute(utc) for utc in (record.opened_utc, record.filed_utc))
     virtual = virtual_words(record)
-    said = "" if specification.independent else approved_words(specification)
+    said = approved_words(specification)
     lines = [
         paragraph(f"Rebuild record {record.serial}", TITLE),
         paragraph(record.title, BOLD),
@@ -183,11 +222,8 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
             f"{record.family}, specification {specification.id} revision {specification.revision}",
             BOLD,
         ),
-        *(
-            paragraph(line, BOLD)
-            for line in (f"Specification {said}" * bool(said), virtual)
-            if line
-        ),
+        *([paragraph(f"Specification {said}", SMALL)] if said else []),
+        *([paragraph(virtual, BOLD)] if virtual else []),
         paragraph(
             f"{record.shop}, {record.bench}. Opened {opened} UTC by "
             f"{record.technician.name}, filed {ended} UTC by {record.filed_by.name}"
@@ -196,12 +232,30 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
             SMALL,
         ),
     ]
-    box = verdict_box(record.decision, filed.disposition.standing)
-    return Table(
-        [[lines, box]],
-        colWidths=[width - 42 * mm, 42 * mm],
-        style=[("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0)],
+    box = [verdict_box(record.decision, filed.disposition.standing), *_told(filed)]
+    code = Figure(
+        drawn(certificate_text(filed), CODE_SIDE),
+        "Code of this record: scanned into Records, it opens the record and checks it",
     )
+    style = [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+        # The code brings its own white edge.
+        ("TOPPADDING", (1, 0), (1, 0), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+    ]
+    widths = (width - CODE_SIDE - VERDICT_WIDTH, CODE_SIDE, VERDICT_WIDTH)
+    return layout_table([[lines, code, box]], widths, style)
+
+
+def _told(filed: FiledRecord) -> list[Flowable]:
+    """Return who of QA said it last and when, and up to which entry that is told."""
+    said = filed.disposition
+    last = said.rulings[-1] if said.rulings else None
+    by = f"{last.person}, {_minute_utc(stamp(last.utc))}" if last else "QA has said nothing yet"
+    told = f"told up to entry {said.told_to_entry}, {_minute_utc(stamp(said.told_to_utc))}"
+    return [Spacer(1, 1 * mm), paragraph(by, UNDER), paragraph(told, UNDER)]
 
 
 def _minute(utc: str) -> str:
@@ -272,13 +326,13 @@ def _pair(left: Sequence[Flowable], right: Sequence[Flowable], width: float) -> 
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("RIGHTPADDING", (0, 0), (-1, -1), 0),
     ]
-    return Table([[list(left), "", list(right)]], colWidths=[half, gap, half], style=style)
+    return layout_table([[list(left), [], list(right)]], (half, gap, half), style)
 
 
 def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     record = filed.record
     gap = 4 * mm
-    size = ((width - 2 * gap) / 3, 24 * mm)
+    size = ((width - 2 * gap) / 3, 22 * mm)
     goal = pour_goal_kg(record.oil)
     target, guard = record.charge.target_gauge_pa, record.guard
     charts = [
@@ -313,8 +367,15 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
         ),
     ]
     style = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0)]
-    cells = [[charts[0], "", charts[1], "", charts[2]]]
-    return Table(cells, colWidths=[size[0], gap, size[0], gap, size[0]], style=style)
+    words = QuantityFormatter(system)
+    told = (
+        f"Trace of the pour, up to {words.mass(record.oil.net_shown_kg, 2)} net",
+        f"Trace of the charge, up to {words.gauge(record.charge.gauge_pa)}",
+        f"Trace of the hold test, {record.hold.duration_s:.0f} s",
+    )
+    one, two, three = (Figure(c, said) for c, said in zip(charts, told, strict=True))
+    widths = (size[0], gap, size[0], gap, size[0])
+    return layout_table([[one, [], two, [], three]], widths, style)
 
 
 def _evidence(step: RecordedStep, words: QuantityFormatter) -> str:
@@ -336,8 +397,16 @@ def _steps(steps: Sequence[RecordedStep], words: QuantityFormatter, width: float
         for s in steps
     ]
     head = [paragraph(t, SMALL) for t in ("Step", "Evidence", "Signed by", "UTC")]
-    widths = [32 * mm, width - 32 * mm - 30 * mm - 25 * mm, 30 * mm, 25 * mm]
-    return Table([head, *rows], colWidths=widths, style=grid_style(), repeatRows=1)
+    named = (28 * mm, 24 * mm, 25 * mm)
+    widths = [named[0], width - sum(named), *named[1:]]
+    return data_table([head, *rows], widths, grid_style())
+
+
+def _doubts(record: UnitRecord, words: QuantityFormatter, width: float) -> list[Flowable]:
+    """Return the box of what rests on a word; it says so when there is nothing."""
+    lines = doubt_lines(record, words, _minute_utc) or [NO_DOUBTS]
+    head, box = paragraph(DOUBTS_TITLE, HEAD), boxed(lines, width)
+    return [Spacer(1, 1.2 * mm), KeepTogether([head, box])]
 
 
 def _standing(filed: FiledRecord) -> list[Flowable]:
@@ -376,7 +445,6 @@ def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
         f"Deviation, {worded(d.subject)}, {d.person}, {_minute(d.utc)}: {d.reason}"
         for d in record.deviations
     ]
-    lines += by_hand_lines(record, words)
     lines += [
         f"Back to {titles.get(r.step, r.step)}, {r.person}, {_minute(r.utc)}: {r.reason}"
         for r in record.rework
@@ -399,7 +467,6 @@ def _remarks(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
         for a in record.alarms
     ]
     more = (
-        *emptied_lines(record, _minute_utc),
         *set_lines(record, words),
         *left_lines(record, _minute_utc),
     )
@@ -426,14 +493,18 @@ def _instruments(instruments: Sequence[RecordedInstrument], width: float) -> Tab
     head = [
         paragraph(t, SMALL) for t in ("Instrument", "Serial", "Calibration", "Certificate, check")
     ]
-    return Table([head, *rows], colWidths=[width / 4] * 4, style=grid_style())
+    return data_table([head, *rows], [width / 4] * 4, grid_style())
 
 
-def _air(record: UnitRecord, words: QuantityFormatter) -> Flowable:
-    """Return what air and unit were, and from what that is known, in a line or two."""
-    lines = air_lines(record.charge, words, _minute_utc)
+def _air(record: UnitRecord, words: QuantityFormatter) -> list[Flowable]:
+    """Return what the instruments said of air and unit; what rests on a word is in the box."""
+    charge = record.charge
+    read = tuple(one for one in charge.conditions if not by_word(one))
+    if charge.conditions and not read:
+        return []
+    lines = air_lines(replace(charge, conditions=read), words, _minute_utc)
     said = "; ".join(f"{what.lower()} {value}, {source}" for what, value, source in lines)
-    return paragraph(f"At the charge (U, k = 2): {said}.", SMALL)
+    return [paragraph(f"At the charge (U, k = 2): {said}.", SMALL)]
 
 
 def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) -> list[Flowable]:
@@ -459,4 +530,4 @@ def _budget(rows: Sequence[BudgetPart], what: str, factor: float, width: float) 
     head = [paragraph(t, SMALL) for t in (f"Contribution ({what})", "u", "share")]
     half = width / 2 - 2 * mm
     widths = [half - 28 * mm, 15 * mm, 13 * mm]
-    return [Table([head, *body], colWidths=widths, style=grid_style())]
+    return [data_table([head, *body], widths, grid_style())]

@@ -7,7 +7,8 @@ from reportlab.graphics.shapes import Drawing, Line, PolyLine, String
 
 from benchstation.quantities.notation import significant, tick_text
 from benchstation.quantities.units import Dimension, UnitSystem, display_unit, to_display
-from benchstation.reports.paper import ACCENT, BODY, FAINT, INK, RULE
+from benchstation.reports.fonts import BODY
+from benchstation.reports.paper import ACCENT, FAINT, INK, RULE
 from benchstation.store.traces import Trace
 
 MOST_POINTS = 800

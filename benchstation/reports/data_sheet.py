@@ -21,6 +21,7 @@ from benchstation.physics.shipping import NOTE, ShippingFigures
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 from benchstation.reports.export import FiledRecord
+from benchstation.reports.fonts import register_fonts
 from benchstation.reports.paper import (
     BOLD,
     HEAD,
@@ -28,7 +29,6 @@ from benchstation.reports.paper import (
     TITLE,
     facts_table,
     paragraph,
-    register_fonts,
     verdict_in_words,
 )
 

@@ -27,7 +27,7 @@ from benchstation.quantities.units import Dimension
 
 LONGEST = 80
 """A text longer than this stands in full elsewhere."""
-NOT_SEEN = "not seen by the gauge: by two words of the person"
+NOT_SEEN = "not seen by the gauge: by two statements of the person"
 BY_WORD = "fill line vented by word alone"
 ACCEPTED = "accepted as a deviation"
 
@@ -106,9 +106,9 @@ def _part(result: PartFitted, _: QuantityFormatter) -> str:
     return f"{result.label} {result.lot or 'fitted'}{_accepted(result.supplied)}"
 
 
-def _stack(result: StackRecorded, _: QuantityFormatter) -> str:
+def _stack(result: StackRecorded, words: QuantityFormatter) -> str:
     sides = (("compression", result.compression), ("rebound", result.rebound))
-    said = [f"{side} {height_in_words(stack)}" for side, stack in sides]
+    said = [f"{side} {height_in_words(stack, words.system)}" for side, stack in sides]
     if result.differences:
         said.append(f"{ACCEPTED}: {', '.join(differences(result))}")
     elif result.label == AS_BUILT:

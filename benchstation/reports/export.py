@@ -1,5 +1,10 @@
-"""A filed unit's record as JSON for other programs: SI values, traces and anchor included."""
+"""A filed unit's record as JSON for other programs: SI values, traces and proof included.
 
+The form is documented in ``resources/schemas``. Where the bench's key is here it signs the whole,
+each trace by its SHA-256, so that nothing of it can be changed unseen.
+"""
+
+import base64
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
@@ -12,22 +17,25 @@ import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import Amendment, Disposition, Return, Shipment
-from benchstation.domain.events import UnitFiled, event_from
+from benchstation.domain.events import UnitFiled
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
 from benchstation.domain.matching import charge_at_reference, share_at_reference
 from benchstation.domain.recorded_inputs import photos_in
 from benchstation.domain.unit_record import RecordedCharge, UnitRecord, record_in
 from benchstation.driver_api.errors import StationError
-from benchstation.driver_api.outside_text import json_in, text_in
+from benchstation.store.bench_key import BenchKey
 from benchstation.store.chain_store import ChainStore
-from benchstation.store.entry_proof import EntryProof, proof_from
+from benchstation.store.entry_proof import EntryProof
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
 from benchstation.store.words_on_units import disposition_of
 
-FORM = 2
+FORM = 3
 """The form of the exported JSON, raised when a key changes its meaning; form 1 names none."""
+SCHEMA = f"exported-record-{FORM}.schema.json"
+PURPOSE = "benchstation exported record 1"
+"""Within what is signed, so that the signature can stand for nothing else."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +53,8 @@ class FiledRecord:
     photos: Mapping[str, bytes | None] = field(default_factory=dict)
     proof: EntryProof | None = None
     """That the entry is in the bench's journal, where a head was signed since."""
+    key: BenchKey | None = field(default=None, repr=False)
+    """Signs what is written of it; ``None``: no key is here."""
 
     @property
     def sha256(self) -> str:
@@ -75,18 +85,20 @@ def trace_names(record: UnitRecord) -> dict[str, str]:
     return names
 
 
-def filed_record(store: ChainStore, unit_id: str) -> FiledRecord:
-    """Read a filed unit's record; raises :class:`NotOnRecordError` for any other unit."""
-    entries = store.entries(unit_id=unit_id)
-    for entry in reversed(entries):
+def filed_record(store: ChainStore, unit_id: str, told_to: int | None = None) -> FiledRecord:
+    """Read a filed unit's record; raises :class:`NotOnRecordError` for any other unit.
+
+    ``told_to``: as it was known here up to that entry of the own chain.
+    """
+    for entry in reversed(store.entries(unit_id=unit_id)):
         if isinstance(entry.event, UnitFiled):
             record = record_in(entry.event.record)
             hashes = set(trace_names(record).values()) - {""}
             traces = {h: store.get_trace(h) for h in hashes}
-            qa_hold, told_to = entry.event.qa_hold, entries[-1]
-            said = disposition_of(store, unit_id, qa_hold=qa_hold, told_to=told_to)
+            said = disposition_of(store, unit_id, qa_hold=entry.event.qa_hold, told_to=told_to)
             photos, proof = _photos(store, record), store.proof(entry)
-            return FiledRecord(record, entry, said, traces, photos, proof)
+            key = store.trust.key if store.trust is not None else None
+            return FiledRecord(record, entry, said, traces, photos, proof, key)
     raise NotOnRecordError(
         "this unit is not filed, so there is no record of it.",
         advice="It is on the bench still, or was abandoned; its journal is kept.",
@@ -105,22 +117,18 @@ def _photos(store: ChainStore, record: UnitRecord) -> dict[str, bytes | None]:
 
 
 def as_json(filed: FiledRecord) -> dict[str, Any]:
-    """Return the whole as JSON-ready data."""
+    """Return the whole as JSON-ready data, not signed."""
     entry = filed.entry
     proven = {} if filed.proof is None else {"proof": filed.proof.as_json()}
     return {
         "form": FORM,
+        "schema": SCHEMA,
         "record": filed.record.as_json(),
         "record_sha256": filed.sha256,
         "journal": {"bench": entry.bench, "entry": entry.seq, "hash": entry.hash},
         "charge_at_reference": _at_reference(filed.record.charge),
         **proven,
         "standing": _standing(filed.disposition),
-        "traces": {
-            name: _trace(filed.traces[sha256])
-            for name, sha256 in trace_names(filed.record).items()
-            if sha256 in filed.traces
-        },
         "photos": [
             {
                 **asdict(picture),
@@ -129,7 +137,34 @@ def as_json(filed: FiledRecord) -> dict[str, Any]:
             }
             for title, picture in photos_in(filed.record)
         ],
+        "traces": {
+            name: _trace(filed.traces[sha256])
+            for name, sha256 in trace_names(filed.record).items()
+            if sha256 in filed.traces
+        },
     }
+
+
+def signed_json(filed: FiledRecord, paper: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Return the whole as JSON-ready data, signed where a key is here.
+
+    ``paper``: of which paper it is a part, and the hash of that paper's pages.
+    """
+    data = {**as_json(filed), **({} if paper is None else {"paper": dict(paper)})}
+    if filed.key is not None:
+        signature = filed.key.signature_over(signed_bytes(data))
+        data["signature"] = {"public_key": filed.key.public, "signature": signature}
+    return data
+
+
+def signed_bytes(data: Mapping[str, Any]) -> bytes:
+    """Return what a signature is over: canonical JSON of all but itself, traces by SHA-256.
+
+    Raises ``KeyError``, ``TypeError`` and rfc8785's errors for data that are no exported record.
+    """
+    rest = {name: value for name, value in data.items() if name != "signature"}
+    traces = {name: trace["sha256"] for name, trace in data["traces"].items()}
+    return rfc8785.dumps({**rest, "traces": traces, "purpose": PURPOSE})
 
 
 def _at_reference(charge: RecordedCharge) -> dict[str, float]:
@@ -195,7 +230,9 @@ def _returned(back: Return) -> dict[str, Any]:
 def _trace(trace: Trace) -> dict[str, Any]:
     return {
         "sha256": trace.sha256,
+        "stored": base64.b64encode(trace.encoded).decode("ascii"),
         "start_utc": trace.t0_utc.isoformat(),
+        "note": trace.note,
         "seconds": _floats(trace.t_us / 1e6),
         "units": dict(trace.units),
         "channels": {name: _floats(values) for name, values in trace.channels.items()},
@@ -203,84 +240,25 @@ def _trace(trace: Trace) -> dict[str, Any]:
 
 
 def _floats(values: np.ndarray[Any, np.dtype[np.float64]]) -> Sequence[float | None]:
-    return [float(v) if np.isfinite(v) else None for v in values]
+    found: Sequence[float | None] = values.tolist()
+    return found if np.isfinite(values).all() else [v if np.isfinite(v) else None for v in values]
 
 
 def write_json(filed: FiledRecord, path: Path) -> Path:
     """Write the record as JSON, whole or not at all."""
-    text = json.dumps(as_json(filed), indent=1, ensure_ascii=False, allow_nan=False)
     temporary = part_of(path)
-    temporary.write_text(text + "\n", encoding="utf-8")
+    temporary.write_text(as_text(signed_json(filed)), encoding="utf-8")
     return put_in_place(temporary, path)
 
 
-LARGEST_RECORD_BYTES = 50_000_000
+def as_text(data: dict[str, Any]) -> str:
+    """Return the data as a file: each trace in one line, all else to be read by people."""
+    traces = {name: dump(trace) for name, trace in data["traces"].items()}
+    told = json.dumps({**data, "traces": {}}, indent=1, ensure_ascii=False, allow_nan=False)
+    lines = ",\n".join(f"  {dump(name)}: {trace}" for name, trace in traces.items())
+    return told.replace('\n "traces": {}', f'\n "traces": {{\n{lines}\n }}', 1) + "\n"
 
 
-@dataclass(frozen=True, slots=True)
-class CheckedRecord:
-    """An exported record that is as it was written, and what it proves of itself."""
-
-    entry: int
-    hash: str
-    proof: EntryProof | None
-    """Holds; ``None``: it carries none."""
-
-
-def check_json(path: Path) -> CheckedRecord:
-    """Recompute an exported record's hash, and follow its proof to the bench's signed head.
-
-    Raises ``StationError`` when it is no record, or was changed after it was written.
-    """
-    try:
-        data = json_in(text_in(path, LARGEST_RECORD_BYTES))
-        form = int(data.get("form", 1))
-        digest = hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest()
-        stated, journal = data["record_sha256"], data["journal"]
-        entry, own = int(journal["entry"]), str(journal["hash"])
-    except (
-        ValueError,
-        KeyError,
-        RecursionError,
-        TypeError,
-        AttributeError,
-        rfc8785.CanonicalizationError,
-    ) as error:
-        raise StationError(
-            "this is not an exported record.", where=str(path)[:200], detail=repr(error)[:500]
-        ) from error
-    if form > FORM:
-        raise StationError(
-            f"a newer version of this program wrote this record (form {form}, this one knows "
-            f"{FORM}).",
-            where=str(path),
-            advice="Check it with that version.",
-        )
-    if digest != stated:
-        raise StationError(
-            "the record was changed after it was written: its hash does not fit.",
-            where=str(path),
-            advice="Export it again from the records file.",
-        )
-    return CheckedRecord(entry, own, _proven(data, own, str(path)))
-
-
-def _proven(data: Mapping[str, Any], own: str, where: str) -> EntryProof | None:
-    """Return the proof that a record carries. Raises ``StationError`` when it does not hold."""
-    if "proof" not in data:
-        return None
-    try:
-        proof = proof_from(data["proof"])
-        event = event_from(proof.entry["kind"], proof.entry["body"])
-        filed = isinstance(event, UnitFiled) and record_in(event.record).as_json()
-    except (ValueError, StationError) as error:
-        raise StationError(
-            "the proof in this record cannot be read.", where=where, detail=repr(error)[:500]
-        ) from error
-    if not proof.holds or proof.entry_hash != own or filed != data["record"]:
-        raise StationError(
-            "the proof does not hold: this record is not the one that the bench signed.",
-            where=where,
-            advice="Export it again from the records file.",
-        )
-    return proof
+def dump(value: Any) -> str:
+    """Return a value as JSON in one line."""
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))

@@ -1,12 +1,19 @@
-"""The JSON Schema of each file of an export of everything (draft 2020-12)."""
+"""The JSON Schema of an exported record, and of each file of an export of everything.
+
+Draft 2020-12. The schema of an exported record is shipped in ``resources/schemas`` too, one file a
+form, so that a record of any day can be held against the schema of its own form.
+"""
 
 from typing import Any
 
-from benchstation.domain.events import EVENT_TYPES, body_schema
+from benchstation.domain.disposition import Standing
+from benchstation.domain.events import EVENT_TYPES, UnitShipped, body_schema
 from benchstation.domain.unit_record import record_schema
+from benchstation.reports.export import FORM, PURPOSE, SCHEMA
 
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"
 _HEX = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
+_SIGNATURE = {"type": "string", "pattern": "^[0-9a-f]{128}$"}
 _TEXT = {"type": "string"}
 _COUNT = {"type": "integer", "minimum": 1}
 
@@ -17,7 +24,7 @@ def schemas() -> dict[str, dict[str, Any]]:
         "journal.schema.json": _entry(),
         "bodies.schema.json": _bodies(),
         "heads.schema.json": _head(),
-        "records.schema.json": _record(),
+        "records.schema.json": exported_record(),
         "traces.schema.json": _trace(),
         "index.schema.json": _index(),
     }
@@ -68,30 +75,126 @@ def _head() -> Any:
             "root": {**_HEX, "description": "root of the Merkle tree (RFC 9162) over the entries"},
             "utc": {"type": "string", "format": "date-time"},
             "public_key": {**_HEX, "description": "Ed25519"},
-            "signature": {"type": "string", "pattern": "^[0-9a-f]{128}$"},
+            "signature": _SIGNATURE,
         },
     )
 
 
-def _record() -> Any:
-    schema = _object(
-        "A line of records/*.jsonl: a filed unit's record with its traces, SI values.",
+def exported_record() -> dict[str, Any]:
+    """Return the schema of an exported record, alone in a file or a line of records/*.jsonl."""
+    schema: dict[str, Any] = _object(
+        "A filed unit's record with its traces and what proves it. SI values; times ISO 8601, UTC.",
         {
-            "form": {"const": 2},
+            "form": {"const": FORM, "description": "raised when a key changes its meaning"},
+            "schema": {"const": SCHEMA, "description": "the file that holds this schema"},
             "record": {"$ref": "#/$defs/record"},
-            "record_sha256": _HEX,
-            "journal": _object("Where it stands", {"bench": _TEXT, "entry": _COUNT, "hash": _HEX}),
-            "charge_at_reference": {"type": "object"},
-            "proof": {"type": "object"},
-            "standing": {"type": "object"},
-            "traces": {"type": "object"},
-            "photos": {"type": "array", "items": {"type": "object"}},
+            "record_sha256": {**_HEX, "description": "of the record's canonical JSON (RFC 8785)"},
+            "journal": _object(
+                "The entry that filed it", {"bench": _TEXT, "entry": _COUNT, "hash": _HEX}
+            ),
+            "charge_at_reference": _numbers(
+                "gauge_pa", "expanded_pa", "coverage_factor", "temperature_k", "ambient_pa"
+            ),
+            "proof": _proof(),
+            "standing": _standing(),
+            "photos": {"type": "array", "items": _photo()},
+            "traces": {"type": "object", "additionalProperties": _exported_trace()},
+            "paper": _object(
+                "Of which paper it is a part; in a PDF alone",
+                {"what": {"enum": ["certificate"]}, "pages_sha256": _HEX},
+            ),
+            "signature": _object(
+                "Ed25519 over canonical JSON of all but this key, with each trace replaced by its "
+                f"SHA-256, and with the key purpose: '{PURPOSE}'",
+                {"public_key": _HEX, "signature": _SIGNATURE},
+            ),
         },
-        optional=("proof",),
+        optional=("proof", "paper", "signature"),
     )
     record = record_schema()
+    schema["$id"] = SCHEMA
     schema["$defs"] = {**record.pop("$defs", {}), "record": record}
     return schema
+
+
+def _numbers(*names: str) -> Any:
+    return _object("SI", {name: {"type": "number"} for name in names})
+
+
+def _proof() -> Any:
+    path = {"type": "array", "items": _HEX, "description": "from the leaf up (RFC 9162)"}
+    return _object(
+        "That the entry is in the journal whose head was signed",
+        {"entry": _entry(), "path": path, "head": _head()},
+    )
+
+
+def _standing() -> Any:
+    standings = {"enum": [standing.value for standing in Standing]}
+    utc = {"type": "string", "format": "date-time"}
+    said = {"standing": standings, "reason": _TEXT, "person": _TEXT, "utc": utc, "entry": _COUNT}
+    signed = {**said, "meaning": _TEXT, "batch": _TEXT}
+    texts = {"type": ["string", "number"]}
+    amendment = {
+        "number": _COUNT,
+        "field": _TEXT,
+        "old": texts,
+        "new": texts,
+        "reason": _TEXT,
+        "person": _TEXT,
+        "approved_by": _TEXT,
+        "independent": {"type": "boolean"},
+        "decision": _TEXT,
+        "utc": utc,
+        "entry": _COUNT,
+    }
+    by = {"person": _TEXT, "utc": utc, "entry": _COUNT, "chain": _TEXT}
+    shipped = body_schema(UnitShipped.kind)["properties"]
+    return _object(
+        "What became of the unit, as it was known at an entry of the journal",
+        {
+            "now": standings,
+            "told_to_entry": _COUNT,
+            "told_to_utc": utc,
+            "qa": {"type": "array", "items": _object("One word of QA", signed)},
+            "amended": {"type": "string", "description": "as: amended, 2 of 2"},
+            "amendments": {"type": "array", "items": _object("An amendment", amendment)},
+            "shipments": {"type": "array", "items": _object("A shipment", {**shipped, **by})},
+            "returns": {
+                "type": "array",
+                "items": _object("A return", {"complaint": _TEXT, "found": _TEXT, **by}),
+            },
+        },
+    )
+
+
+def _photo() -> Any:
+    return {
+        "type": "object",
+        "required": ["sha256", "caption", "step", "on_record"],
+        "properties": {
+            "sha256": _HEX,
+            "caption": _TEXT,
+            "step": _TEXT,
+            "on_record": {"type": "boolean", "description": "whether the records still have it"},
+        },
+    }
+
+
+def _exported_trace() -> Any:
+    numbers = {"type": "array", "items": {"type": ["number", "null"]}}
+    return _object(
+        "The samples of a pour, bleed, charge or hold; null where there was no reading",
+        {
+            "sha256": {**_HEX, "description": "of what is stored; the record names it"},
+            "stored": {"type": "string", "contentEncoding": "base64"},
+            "start_utc": {"type": "string", "format": "date-time"},
+            "note": _TEXT,
+            "seconds": {"type": "array", "items": {"type": "number"}},
+            "units": {"type": "object", "additionalProperties": _TEXT},
+            "channels": {"type": "object", "additionalProperties": numbers},
+        },
+    )
 
 
 def _trace() -> Any:

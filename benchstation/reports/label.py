@@ -12,8 +12,6 @@ from typing import Any, Final
 
 from reportlab.graphics import renderPDF
 from reportlab.graphics.barcode.code128 import Code128
-from reportlab.graphics.barcode.qr import QrCodeWidget
-from reportlab.graphics.shapes import Drawing
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
@@ -25,7 +23,9 @@ from benchstation.domain.unit_record import UnitRecord
 from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import FiledRecord
-from benchstation.reports.paper import BODY, STRONG, plain, register_fonts, verdict_in_words
+from benchstation.reports.fonts import BODY, STRONG, plain, register_fonts
+from benchstation.reports.paper import verdict_in_words
+from benchstation.reports.record_code import SHORT_HASH, drawn, label_text
 from benchstation.reports.remarks import reference_charge, virtual_words
 
 SIZE: Final = (80 * mm, 50 * mm)
@@ -34,13 +34,7 @@ QR_MM: Final = 21.0
 QUIET: Final = 10
 """Quiet zone on both sides of Code 128, in widths of its narrowest bar (ISO/IEC 15417)."""
 LEAST_BAR: Final = 0.25 * mm
-SHORT_HASH: Final = 16
 LEAST_PT: Final = 7.0
-
-
-def qr_text(filed: FiledRecord) -> str:
-    """Return what the QR code says."""
-    return f"{filed.record.serial} {filed.sha256[:SHORT_HASH]}"
 
 
 def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]:
@@ -93,7 +87,7 @@ def write_label(filed: FiledRecord, path: Path, system: UnitSystem = UnitSystem.
     """Write the label as PDF, whole or not at all, and give its path."""
     proof = f"record {filed.sha256[:SHORT_HASH]}"
     lines = label_lines(filed, QuantityFormatter(system))
-    return _write(filed.record.serial, qr_text(filed), lines, proof, path)
+    return _write(filed.record.serial, label_text(filed), lines, proof, path)
 
 
 def _write(serial: str, code: str, lines: tuple[str, ...], proof: str, path: Path) -> Path:
@@ -103,7 +97,7 @@ def _write(serial: str, code: str, lines: tuple[str, ...], proof: str, path: Pat
     canvas.setTitle(f"Label {serial}")
     width, height = SIZE
     side = QR_MM * mm
-    _draw_qr(canvas, code, width - MARGIN - side, height - MARGIN - side, side)
+    renderPDF.draw(drawn(code, side), canvas, width - MARGIN - side, height - MARGIN - side)
     room = width - 3 * MARGIN - side
     y = height - MARGIN - 13
     _text(canvas, serial, STRONG, 16, MARGIN, y, room)
@@ -134,13 +128,6 @@ def _text(
         shown = f"{shown[:-2]}…"
     canvas.setFont(font, size)
     canvas.drawString(x, y, shown)
-
-
-def _draw_qr(canvas: Canvas, text: str, x: float, y: float, side: float) -> None:
-    widget = QrCodeWidget(text, barLevel="M", barWidth=side, barHeight=side, barBorder=4)
-    drawing = Drawing(side, side)
-    drawing.add(widget)
-    renderPDF.draw(drawing, canvas, x, y)
 
 
 def bars_of(serial: str) -> Code128 | None:

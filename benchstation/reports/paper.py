@@ -1,24 +1,20 @@
-"""Fonts, paragraph styles and tables of printed pages."""
+"""Paragraph styles and tables of printed pages."""
 
 import re
 from collections.abc import Sequence
 from itertools import zip_longest
-from pathlib import Path
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
-import reportlab
 from reportlab.lib.colors import HexColor, white
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.platypus import Flowable, Paragraph, Table
+from reportlab.platypus import Flowable, Table
 
 from benchstation.domain.disposition import REJECTIONS, STOPPED, Standing, may_look_good
+from benchstation.reports.fonts import BODY, STRONG, plain
+from benchstation.reports.tagged import Text, data_table, layout_table, text_of
 
-BODY: Final = "BenchBody"
-STRONG: Final = "BenchStrong"
 INK: Final = HexColor("#15191d")
 FAINT: Final = HexColor("#59636d")
 RULE: Final = HexColor("#c9d0d6")
@@ -28,12 +24,15 @@ _HELD: Final = HexColor("#8a5a00")
 _FAIL: Final = HexColor("#a01722")
 _WAITS: Final = HexColor("#4a5560")
 
+VERDICT_WIDTH: Final = 40 * mm
+
 SMALL: Final = ParagraphStyle("small", fontName=BODY, fontSize=7.2, leading=9, textColor=INK)
 BOLD: Final = ParagraphStyle("bold", fontName=STRONG, fontSize=8.5, leading=11, textColor=INK)
 HEAD: Final = ParagraphStyle(
     "head", fontName=STRONG, fontSize=9.5, leading=13, textColor=ACCENT, spaceAfter=1
 )
 TITLE: Final = ParagraphStyle("title", fontName=STRONG, fontSize=17, leading=21, textColor=INK)
+UNDER: Final = ParagraphStyle("under", parent=SMALL, fontSize=6.5, leading=8, textColor=FAINT)
 _LABEL: Final = ParagraphStyle("label", parent=SMALL, textColor=FAINT)
 
 
@@ -41,22 +40,7 @@ _EXPONENT: Final = re.compile("(?<=10)([⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)")
 _LOWERED: Final = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789")
 
 
-def register_fonts() -> None:
-    """Make the embedded fonts known; the library brings the files."""
-    if BODY in pdfmetrics.getRegisteredFontNames():
-        return
-    folder = Path(reportlab.__file__).parent / "fonts"
-    pdfmetrics.registerFont(TTFont(BODY, str(folder / "Vera.ttf")))
-    pdfmetrics.registerFont(TTFont(STRONG, str(folder / "VeraBd.ttf")))
-
-
-def plain(text: str) -> str:
-    """Return text with every character that the font lacks written as its code, so none is lost."""
-    known = pdfmetrics.getFont(BODY).face.charToGlyph
-    return "".join(c if ord(c) in known else f"[U+{ord(c):04X}]" for c in text)
-
-
-def paragraph(text: str, style: ParagraphStyle) -> Paragraph:
+def paragraph(text: str, style: ParagraphStyle) -> Text:
     """Return plain text as a paragraph: markup in it is shown, never obeyed.
 
     An exponent is raised by the library, since the font has no raised digits but three.
@@ -64,7 +48,7 @@ def paragraph(text: str, style: ParagraphStyle) -> Paragraph:
     parts = _EXPONENT.split(text)
     raised = (f"<super>{p.translate(_LOWERED)}</super>" for p in parts[1::2])
     shown = zip_longest((escape(plain(p)) for p in parts[::2]), raised, fillvalue="")
-    return Paragraph("".join(a + b for a, b in shown), style)
+    return text_of(style)("".join(a + b for a, b in shown), style)
 
 
 def facts_table(facts: Sequence[tuple[str, str]], width: float) -> Table:
@@ -78,7 +62,7 @@ def facts_table(facts: Sequence[tuple[str, str]], width: float) -> Table:
         ("TOPPADDING", (0, 0), (-1, -1), 1.4),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 1.8),
     ]
-    return Table(rows, colWidths=[0.42 * width, 0.58 * width], style=style)
+    return data_table(rows, (0.4 * width, 0.6 * width), style, heads="Row")
 
 
 def grid_style() -> list[tuple[Any, ...]]:
@@ -125,4 +109,16 @@ def verdict_box(decision: str, standing: Standing) -> Flowable:
         ("TOPPADDING", (0, 0), (-1, -1), 4),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
     ]
-    return Table([[lines]], colWidths=[40 * mm], style=style)
+    return layout_table([[lines]], (VERDICT_WIDTH,), style)
+
+
+def boxed(lines: Sequence[str], width: float) -> Flowable:
+    """Return lines in a frame of their own."""
+    style = [
+        ("BOX", (0, 0), (-1, -1), 0.7, _HELD),
+        ("TOPPADDING", (0, 0), (-1, -1), 0.3),
+        ("BOTTOMPADDING", (0, 0), (-1, -2), 0.3),
+        ("BOTTOMPADDING", (0, -1), (-1, -1), 2.5),
+    ]
+    rows = [[paragraph(line, SMALL)] for line in lines]
+    return layout_table(rows, (width,), style)

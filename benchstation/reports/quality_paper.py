@@ -15,9 +15,9 @@ from benchstation.domain.quality import Evaluation
 from benchstation.domain.record import stamp
 from benchstation.quantities.notation import tick_text
 from benchstation.reports.chart import steps
+from benchstation.reports.fonts import BODY, plain, register_fonts
 from benchstation.reports.paper import (
     ACCENT,
-    BODY,
     FAINT,
     HEAD,
     INK,
@@ -26,8 +26,6 @@ from benchstation.reports.paper import (
     TITLE,
     grid_style,
     paragraph,
-    plain,
-    register_fonts,
 )
 from benchstation.reports.quality_words import Axis
 from benchstation.reports.quality_words import Line as Words

@@ -28,6 +28,7 @@ from benchstation.domain.recorded_inputs import of_kind, photos_in, steps_of
 from benchstation.reports.evidence_words import LONGEST, differences
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.paper import HEAD, SMALL, grid_style, paragraph
+from benchstation.reports.tagged import Figure, data_table, layout_table
 
 Steps = Sequence[tuple[str, Evidence]]
 """Steps as title and evidence."""
@@ -54,7 +55,7 @@ def _section(title: str, content: Sequence[Flowable]) -> Flowable:
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float]) -> Table:
     body = [[paragraph(cell, SMALL) for cell in row] for row in (head, *rows)]
-    return Table(body, colWidths=list(widths), style=grid_style(), repeatRows=1, hAlign="LEFT")
+    return data_table(body, widths, grid_style())
 
 
 def _parts(steps: Steps, width: float) -> list[Flowable]:
@@ -100,7 +101,7 @@ def _stacks(steps: Steps, width: float) -> list[Flowable]:
         for result in recorded
         for word in differences(result)
     ]
-    table = Table(rows, colWidths=[quarter] * 4, style=style)
+    table = layout_table(rows, [quarter] * 4, style)
     return [_section("Disc stacks, from the piston", [table, *differs])]
 
 
@@ -141,7 +142,7 @@ def _photos(filed: FiledRecord, width: float) -> list[Flowable]:
         ("RIGHTPADDING", (0, 0), (-1, -1), 0),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
     ]
-    first, *rest = (Table([row], colWidths=[width / 2] * 2, style=style) for row in rows)
+    first, *rest = (layout_table([row], [width / 2] * 2, style) for row in rows)
     return [_section("Photographs", [first]), *rest]
 
 
@@ -151,7 +152,7 @@ def _photo(title: str, photo: Picture, data: bytes | None) -> list[Flowable]:
     drawn = _drawn(data) if data is not None else None
     if drawn is None:
         return [paragraph("This photograph is missing or damaged in the records.", SMALL), *told]
-    return [drawn, *told]
+    return [Figure(drawn, f"Photograph: {words}"), *told]
 
 
 def _drawn(data: bytes) -> Image | None:

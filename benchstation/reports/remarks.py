@@ -97,7 +97,7 @@ def set_lines(record: UnitRecord, words: QuantityFormatter) -> Iterator[Line]:
     for spread in matched.spreads:
         what, limit = spread.what, spread.tolerance
         allowed = f", allowed {figure(what, limit, words)}" if limit is not None else ""
-        value = f"{figure(what, spread.spread, words)} apart"
+        value = f"units differ by {figure(what, spread.spread, words)}"
         source = f"± {figure(what, 2 * spread.u, words)} (k = 2){allowed}"
         yield f"Set, {what}", f"{value}, {spread.decision or 'not judged'}", source
     for member in matched.members:
@@ -134,7 +134,7 @@ def left_lines(record: UnitRecord, when: Callable[[str], str]) -> Iterator[Line]
         source = f"{changed.person}, {when(changed.utc)}; captures before it keep theirs"
         yield f"Calibration of {changed.instrument_id}", names, source
     for shift in record.worked:
-        yield "Had the unit", shift.name, f"{when(shift.since)} to {when(shift.until)}"
+        yield "Worked on the unit", shift.name, f"{when(shift.since)} to {when(shift.until)}"
 
 
 def checked_line(check: RecordedCheck | None, when: Callable[[str], str]) -> str:

@@ -37,7 +37,7 @@ def second_lines(found: RecordedSecond | None, words: QuantityFormatter) -> list
             lines.append((f"Readings of {name}", readings_in_words(name, read, words)))
             lines.append((f"Loss by {name}", loss_in_words(name, read, words)))
     if found.disbelieved:
-        said = f"mass and pressure disagree; the {found.disbelieved} is not believed"
+        said = f"mass and pressure disagree; the {found.disbelieved} is not used"
         lines.append(("Disagreement", said))
     leak = words.leak(found.rate_pa_m3_s, 2 * found.u_rate_pa_m3_s)
     decision = f"{leak} (k = 2), allowed {words.leak(found.allowed_pa_m3_s)}: {found.decision}"

@@ -21,7 +21,8 @@ from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.disposition import standing_of
 from benchstation.domain.record import stamp
 from benchstation.reports.export import as_json, filed_record
-from benchstation.reports.paper import BOLD, SMALL, TITLE, grid_style, paragraph, register_fonts
+from benchstation.reports.fonts import register_fonts
+from benchstation.reports.paper import BOLD, SMALL, TITLE, grid_style, paragraph
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.heads import ToldTo
 from benchstation.store.unit_rows import UnitRow
@@ -118,10 +119,10 @@ def csv_lines(head: ListHead, units: Iterable[ListedUnit]) -> Iterator[bytes]:
     """Return a CSV in UTF-8: lines that begin with ``#`` say what was asked, then a row a unit."""
     for what, said in head.lines:
         yield f"# {what}: {' '.join(said.split())}\r\n".encode()
-    yield _row(COLUMNS)
+    yield row_of(COLUMNS)
     for unit in units:
         values = unit.values()
-        yield _row(values[name] for name in COLUMNS)
+        yield row_of(values[name] for name in COLUMNS)
 
 
 def record_lines(store: ChainStore, units: Iterable[UnitRow]) -> Iterator[bytes]:
@@ -183,7 +184,8 @@ def write_list_pdf(head: ListHead, units: Iterable[ListedUnit], path: Path) -> P
     return path
 
 
-def _row(values: Iterable[str]) -> bytes:
+def row_of(values: Iterable[str]) -> bytes:
+    """Return a line of a CSV."""
     text = io.StringIO(newline="")
     csv.writer(text).writerow([_cell(value) for value in values])
     return text.getvalue().encode()

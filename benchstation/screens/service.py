@@ -26,12 +26,14 @@ from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import UnitSystem
+from benchstation.screens.audit.page import Audit
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
 from benchstation.screens.day.page import day_rows, open_day_line
 from benchstation.screens.instruments.calibration import Calibrations
 from benchstation.screens.instruments.page import instrument_views
 from benchstation.screens.materials.page import Materials
+from benchstation.screens.model.audit import AuditView
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.elements import TaskView
 from benchstation.screens.model.instruments import InstrumentView
@@ -81,6 +83,7 @@ class Station:
         self._materials = Materials(records.store, session.shop, session.air, lambda: session.today)
         self._calibrations = Calibrations(records.store, session)
         self._settling = Settling(records.store)
+        self._audit = Audit(records.store)
         self._quality = Quality(records.store, session.clock.utc)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
@@ -237,6 +240,19 @@ class Station:
         """Open one of them."""
         person, words = self.live.session.person, QuantityFormatter(self.display)
         return self._slow.submit(self._settling.open, key, person, words)
+
+    def audit(self, text: str, before: str = "") -> Future[AuditView]:
+        """Return entries of the journals."""
+        return self._slow.submit(self._audit.find, text, before)
+
+    def open_entry(self, key: str) -> Future[ListDetail]:
+        """Open one of them."""
+        return self._slow.submit(self._audit.open, key)
+
+    def write_audit(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write all that are found as CSV."""
+        now = self.live.session.clock.utc()
+        return self._slow.submit(self._audit.write, text, folder, now)
 
     def worklist(self) -> Future[Sequence[ListRow]]:
         """Return what waits for somebody."""

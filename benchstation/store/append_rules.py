@@ -96,7 +96,7 @@ def _startable(connection: Connection, bench: str, line: str, where: str) -> Non
 
 def _fetching(connection: Connection, bench: str, event: UnitFetched, where: str) -> None:
     if _state(connection, bench, event.unit_id) != "aside":
-        raise _refused("only a unit that lies aside can be fetched.", where)
+        raise _refused("only a unit that is set aside can be fetched.", where)
     other = connection.execute(_OPEN, {"own": bench}).first()
     if other is not None:
         advice = "File it or set it aside first."
@@ -110,7 +110,7 @@ def _going_on(connection: Connection, bench: str, event: UnitEvent, where: str) 
     if state is None:
         raise _refused(f"the rebuild {event.unit_id} was never opened.", where)
     if state == "aside":
-        raise _refused("the unit lies aside.", where, "Nothing was added; fetch it first.")
+        raise _refused("the unit is set aside.", where, "Nothing was added; fetch it first.")
     twice = isinstance(event, UnitFiled | RebuildAbandoned)
     advice = "a unit is ended once." if twice else "work on it again is a new rebuild."
     raise _refused(f"the unit {_WORDS[state]}.", where, f"Nothing was added; {advice}")

@@ -5,7 +5,8 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from cryptography.hazmat.primitives.serialization import (
     BestAvailableEncryption,
     Encoding,
@@ -47,6 +48,10 @@ class BenchKey:
         head = SignedHead(bench, size, root.hex(), utc_text(utc), self.public)
         return replace(head, signature=self._private.sign(head.signed_bytes()).hex())
 
+    def signature_over(self, content: bytes) -> str:
+        """Return the signature over what names its own purpose, hexadecimal."""
+        return self._private.sign(content).hex()
+
 
 def bench_key(folder: Path) -> BenchKey:
     """Return the key in a folder, made now if there is none. Raises :class:`BenchKeyError`."""
@@ -74,6 +79,16 @@ def bench_key(folder: Path) -> BenchKey:
     if not isinstance(found, Ed25519PrivateKey):
         raise _unusable(path, type(found).__name__)
     return BenchKey(found)
+
+
+def signed_by(public: str, signature: str, content: bytes) -> bool:
+    """Return True when the signature over the content is the key's; both hexadecimal."""
+    try:
+        key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(public))
+        key.verify(bytes.fromhex(signature), content)
+    except (InvalidSignature, ValueError, TypeError):
+        return False
+    return True
 
 
 def sealed(key: BenchKey, passphrase: str) -> bytes:

@@ -6,7 +6,7 @@ from contextlib import AbstractContextManager
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Table
 
@@ -26,6 +26,7 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.journal import Entry
 from benchstation.store.shop_fact_rows import NO_END
 from benchstation.store.traces import Trace, decode
+from benchstation.store.trust import Trust, key_facts
 from benchstation.store.verification import Cancelled, Progress, Verification
 
 _E = TypeVar("_E", bound=Event)
@@ -36,6 +37,8 @@ class ChainStore(ABC):
 
     bench: str
     """Whose chain grows here: a bench, or the shop."""
+    trust: Trust | None = None
+    """The key of this computer, and what it knows; ``None``: nothing is signed here."""
     shop_seq: int = 0
     """Up to which entry of the shop's chain a bench knows it; 0: none."""
 
@@ -91,6 +94,31 @@ class ChainStore(ABC):
         with self.reading() as connection:
             return journal.read(connection, self.bench, unit_id=unit_id, kind=kind)
 
+    def entry_at(self, seq: int) -> Entry | None:
+        """Return an entry of the own chain; ``None``: it has no such entry."""
+        with self.reading() as connection:
+            return journal.entry_at(connection, self.bench, seq)
+
+    def entries_between(self, after: int, to: int) -> list[Entry]:
+        """Return the entries of the own chain after one and up to another, in their order."""
+        with self.reading() as connection:
+            return journal.between(connection, self.bench, after, to)
+
+    def altered_entry(self, bench: str, unit_id: str) -> Entry | None:
+        """Return the first entry of a unit in a chain whose hash is not that of its content."""
+        with self.reading() as connection:
+            return journal.altered(connection, bench, unit_id)
+
+    def body_at(self, bench: str, seq: int) -> Mapping[str, Any]:
+        """Return the body of an entry as it was stored, in the form of that day."""
+        with self.reading() as connection:
+            return journal.body_at(connection, bench, seq)
+
+    def keys_on_record(self, bench: str) -> Sequence[str]:
+        """Return the public keys that a chain names as its own, in their order."""
+        with self.reading() as connection:
+            return key_facts(connection, bench)
+
     def proof(self, entry: Entry) -> EntryProof | None:
         """Return the proof that an entry stands here; ``None`` where no head was signed since."""
         with self.reading() as connection:
@@ -127,10 +155,13 @@ class ChainStore(ABC):
         """Return what was read last of some sorts, and where the chains stood then."""
         return {}
 
-    def facts_about(self, subject: str) -> Sequence[ShopFact]:
-        """Return what holds of one of the shop's things, in its order."""
+    def facts_about(self, subject: str, before: int = NO_END) -> Sequence[ShopFact]:
+        """Return what holds of one of the shop's things, in its order.
+
+        ``before``: as it was when this bench wrote this entry of its own.
+        """
         with self.reading() as connection:
-            return shop_facts.facts_about(connection, self.bench, subject)
+            return shop_facts.facts_about(connection, self.bench, subject, before)
 
     def conflicts(self) -> list[Conflict]:
         """Return what waits for a person to settle it, as far as it is known here."""

@@ -73,7 +73,8 @@ def _keep(
     deviations, reopened = _rows(record, "deviations"), _rows(record, "rework")
     attempts = [str(row.get("decision", "")) for row in _rows(record, "attempts")]
     right_away = decision == "pass" and not deviations and not reopened
-    first_pass = right_away and all(verdict == "pass" for verdict in attempts)
+    # What could not be told yet, and was settled within its step, is no second try.
+    first_pass = right_away and "fail" not in attempts
     ended = {"bench": entry.bench, "unit_id": event.unit_id, "ended_utc": entry.utc}
     row = {
         **ended,

@@ -80,7 +80,7 @@ class Group:
 class Yield:
     """How many units ended in a time, given up ones with them, and how many right the first time.
 
-    Right the first time: decided pass, no step reopened, no deviation, every judged result a pass.
+    Right the first time: decided pass, no step reopened, no deviation, nothing judged fail.
     """
 
     units: int

@@ -239,7 +239,7 @@ def units_that(
         last: Sequence[Any] | None = None
         by = _leading(connection, filters)
         # Where nothing else must hold, what is looked at is what is shown.
-        some = LOOKED_AT if _rest(filters, by) else limit + 1
+        some = 4 * limit if _rest(filters, by) else limit + 1
         looks = _looks(connection, filters, by, behind, some)
         for number, (rows, last) in enumerate(looks, 1):  # noqa: B007
             found += rows
@@ -288,7 +288,7 @@ def _looks(
         yield rows, None if last is None else tuple(last)
         if last is None:
             return
-        behind = tuple(last)
+        behind, some = tuple(last), min(4 * some, LOOKED_AT)
 
 
 def count_of(store: ChainStore, filters: Filters) -> Count:
@@ -300,14 +300,13 @@ def count_of(store: ChainStore, filters: Filters) -> Count:
             some = _all_of(by, filters, SIMPLY_COUNTED + 1).subquery()
             found = connection.execute(select(func.count()).select_from(some)).scalar_one()
             return Count(min(found, SIMPLY_COUNTED), found > SIMPLY_COUNTED)
-        looked_at = LOOKED_AT * LOOKS
-        places = _all_of(by, filters, looked_at + 1).subquery()
+        places = _all_of(by, filters, LOOKED_AT + 1).subquery()
         same = and_(unit.c.bench == places.c.bench, unit.c.unit_id == places.c.unit_id)
         fits = select(literal(1)).join_from(places, unit, same).where(*rest)
         all_places = select(func.count()).select_from(places).scalar_subquery()
         that = select(func.count()).select_from(fits.subquery()).scalar_subquery()
         every, found = connection.execute(select(all_places, that)).one()
-        return Count(found, every > looked_at)
+        return Count(found, every > LOOKED_AT)
 
 
 def _key(row: UnitRow) -> str:

@@ -183,6 +183,34 @@ def selection(*, unit_id: str | None = None, kind: str | None = None) -> Select[
     return query
 
 
+def entry_at(connection: Connection, bench: str, seq: int) -> Entry | None:
+    """Return one entry; ``None``: the chain has no such entry."""
+    row = connection.execute(_MINE.where(journal.c.seq == seq), {"own": bench}).first()
+    return entry_of(row) if row is not None else None
+
+
+def body_at(connection: Connection, bench: str, seq: int) -> dict[str, Any]:
+    """Return the body of an entry as it was stored, in the form of that day."""
+    row = connection.execute(_MINE.where(journal.c.seq == seq), {"own": bench}).one()
+    body: dict[str, Any] = parsed(row.body)
+    return body
+
+
+def between(connection: Connection, bench: str, after: int, to: int) -> list[Entry]:
+    """Return the entries after one and up to another, in their order."""
+    query = _MINE.where(journal.c.seq > after, journal.c.seq <= to)
+    return [entry_of(row) for row in connection.execute(query, {"own": bench})]
+
+
+def altered(connection: Connection, bench: str, unit_id: str) -> Entry | None:
+    """Return the first entry of a unit whose hash is not that of its content."""
+    for row in connection.execute(selection(unit_id=unit_id), {"own": bench}):
+        given = (row.bench, row.seq, row.utc, row.person, row.kind, row.body, row.prev)
+        if hash_of(*given) != row.hash:
+            return entry_of(row)
+    return None
+
+
 def rows(connection: Connection, bench: str, after: int = 0) -> Iterator[Row[Any]]:
     """Return all rows after an entry in their order, a page at a time."""
     last = after

@@ -79,7 +79,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "15"
+VERSION = "16"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 

@@ -40,8 +40,7 @@ def facts_of(
     ``before``: as it was when the bench wrote this entry of its own.
     """
     which = shop_fact.c.sort.in_([sort.value for sort in sorts])
-    known = taken(connection, bench, before)[0] if bench != SHOP else NO_END
-    shop, own = folded(connection, which, bench, known, before)
+    shop, own = folded(connection, which, bench, _known(connection, bench, before), before)
     return shop.in_force(own)
 
 
@@ -56,9 +55,22 @@ def stands_at(connection: Connection, bench: str, sorts: Iterable[Subject]) -> o
     return known, sorted((row.bench, row.seq, row.hash) for row in last if row is not None)
 
 
-def facts_about(connection: Connection, bench: str, subject: str) -> Sequence[ShopFact]:
-    """Return what holds of one thing, in the order in which it came to hold."""
-    shop, own = folded(connection, shop_fact.c.subject == subject, bench)
+def _known(connection: Connection, bench: str, before: int) -> int:
+    """Return the last entry of the shop that is known just before an entry of ``bench``."""
+    if bench == SHOP:
+        return before if before == NO_END else before - 1
+    return taken(connection, bench, before)[0]
+
+
+def facts_about(
+    connection: Connection, bench: str, subject: str, before: int = NO_END
+) -> Sequence[ShopFact]:
+    """Return what holds of one thing, in the order in which it came to hold.
+
+    ``before``: as it was when the bench wrote this entry of its own.
+    """
+    known = NO_END if before == NO_END else _known(connection, bench, before)
+    shop, own = folded(connection, shop_fact.c.subject == subject, bench, known, before)
     return shop.in_force(own)
 
 

@@ -65,6 +65,11 @@ class Trace:
         """Return the name of the trace in events and in the store."""
         return self._stored()[1]
 
+    def stored_as(self, data: bytes, sha256: str) -> "Trace":
+        """Return itself, with the bytes it was read from: another zlib may pack it otherwise."""
+        self._made[:] = [(data, sha256)]
+        return self
+
     def _stored(self) -> tuple[bytes, str]:
         if not self._made:
             data = encode(self)
@@ -96,7 +101,7 @@ def decode(data: bytes, sha256: str) -> Trace:
     if hashlib.sha256(data).hexdigest() != sha256:
         raise _damaged(sha256, "its bytes do not match its name")
     try:
-        return _decode(data)
+        return _decode(data).stored_as(data, sha256)
     except (ValueError, KeyError, TypeError, IndexError, zlib.error) as error:
         raise _damaged(sha256, "its content cannot be read", repr(error)) from error
 

@@ -17,6 +17,7 @@ from benchstation.domain.disposition import (
     standing_in,
 )
 from benchstation.domain.events import (
+    PersonEnrolled,
     ReturnExamined,
     UnitAmended,
     UnitDisposed,
@@ -28,17 +29,18 @@ from benchstation.domain.shop_chain import SHOP, ShopFact, Subject
 from benchstation.store.after_filing_rules import signatures_asked
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.journal import Entry
+from benchstation.store.shop_fact_rows import NO_END
 
 Word = tuple[ShopFact, UnitDisposed]
 
 
-def facts_on(store: ChainStore, unit_id: str) -> Sequence[ShopFact]:
+def facts_on(store: ChainStore, unit_id: str, before: int = NO_END) -> Sequence[ShopFact]:
     """Return all that is in force about a filed unit.
 
     Where two words contradict each other and nobody has settled it, the stricter comes last.
+    ``before``: as it was when the chain's own entry of this number was written.
     """
-    return store.facts_about(_subject(unit_id))
+    return store.facts_about(_subject(unit_id), before)
 
 
 def words_on(store: ChainStore, unit_id: str) -> Sequence[Word]:
@@ -67,18 +69,25 @@ def filed_in(store: ChainStore, unit_id: str) -> UnitFiled:
 
 
 def disposition_of(
-    store: ChainStore, unit_id: str, *, qa_hold: bool, told_to: Entry
+    store: ChainStore, unit_id: str, *, qa_hold: bool, told_to: int | None = None
 ) -> Disposition:
-    """Return what became of a filed unit; ``told_to`` is the entry up to which it is told."""
-    facts = facts_on(store, unit_id)
-    names = {key: person.name for key, person in store.people().items()}
+    """Return what became of a filed unit, as it is known at the end of the own chain.
+
+    ``told_to``: as it was known at that entry. Raises :class:`NotOnRecordError`: there is none.
+    """
+    last = store.entry_at(store.head()[0] if told_to is None else told_to)
+    if last is None:
+        raise NotOnRecordError(f"the journal has no entry {told_to}.", where=store.where)
+    facts = facts_on(store, unit_id, last.seq + 1)
+    people = (fact.event for fact in store.facts(Subject.PERSON, before=last.seq + 1))
+    names = {e.person_id: e.name for e in people if isinstance(e, PersonEnrolled)}
     course = course_of(fact.event for fact in facts)
     amended = [(f, f.event) for f in facts if isinstance(f.event, UnitAmended)]
     return Disposition(
         standing_in(course, qa_hold=qa_hold),
         tuple(_ruling(f, f.event, names) for f in facts if isinstance(f.event, UnitDisposed)),
-        told_to.seq,
-        told_to.utc,
+        last.seq,
+        last.utc,
         tuple(_amendment(n, fact, event, names) for n, (fact, event) in enumerate(amended, 1)),
         tuple(
             Shipment(f.event, names.get(f.person, f.person), f.utc, *_proof(f))

@@ -172,7 +172,7 @@ def test_the_banner_asks_for_words_where_the_guard_does_and_nowhere_else(bench):
     }
     for banner in bench_view(bench.session, QuantityFormatter(UnitSystem.METRIC)).alarms:
         kind = seen[banner.id]
-        assert "gone back" in banner.instruction
+        assert "back to normal" in banner.instruction
         assert ("what happened" in banner.instruction) is kind.wants_reason is banner.needs_reason
         if kind.wants_reason:
             with pytest.raises(GuardError, match="with a reason"):

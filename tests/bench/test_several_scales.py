@@ -90,7 +90,7 @@ def test_a_light_unit_is_weighed_on_the_finest(bench):
     assert chosen(bench) == [(FINE, "finest", {})]
     label, value, source = terms(bench, "Weighings")[1]
     assert (label, value) == ("Scale", "Bench scale, 6 kg")
-    assert source == "the finest that bears at least 225.9 g", (
+    assert source == "the finest rated for at least 225.9 g", (
         "the oil: no mass of the unit is stated"
     )
     assert "on Bench scale, 6 kg" in lines(bench)
@@ -102,7 +102,7 @@ def test_a_heavy_difference_is_weighed_on_the_one_that_bears_it_and_a_jug_on_the
     act(bench, "by_difference")
     assert bench.session.scale.id == COARSE
     assert chosen(bench)[-1] == (COARSE, "only", {FINE: "too small"})
-    assert ("Bench scale, 6 kg", "not taken", "it does not bear the load") in terms(
+    assert ("Bench scale, 6 kg", "not taken", "it is not rated for the load") in terms(
         bench, "Weighings"
     )
     tare(bench, "nothing")
@@ -232,12 +232,12 @@ def test_what_will_not_do_is_refused_in_words(bench):
     heavy(bench)
     to_weigh(bench)
     assert bench.session.scale.id == COARSE
-    with pytest.raises(NotAllowedError, match="Bench scale, 6 kg is not chosen: it does not bear"):
+    with pytest.raises(NotAllowedError, match="Bench scale, 6 kg is not chosen: it is not rated"):
         act(bench, "use_scale", scale=FINE)
-    with pytest.raises(NotAllowedError, match="no other scale will do"):
+    with pytest.raises(NotAllowedError, match="no other scale fits"):
         act(bench, "other_scale")
     for name in (COARSE, "gauge-1", ""):
-        with pytest.raises(NotAllowedError, match="no other scale of the bench"):
+        with pytest.raises(NotAllowedError, match="not another scale of this bench"):
             act(bench, "use_scale", scale=name)
 
 
@@ -248,6 +248,6 @@ def test_with_one_scale_nothing_is_chosen_and_nothing_said(tmp_path):
     assert not any(label == "Scale" for label, _, _ in terms(bench, "Weighings"))
     act(bench, "ways")
     assert "other_scale" not in [a.id for a in view(bench).task.actions]
-    with pytest.raises(NotAllowedError, match="no other scale will do"):
+    with pytest.raises(NotAllowedError, match="no other scale fits"):
         act(bench, "other_scale")
     bench.store.close()

@@ -20,15 +20,17 @@ import sys
 import time
 from collections.abc import Callable
 from contextlib import closing
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from sqlalchemy import Engine, update
 
 from benchstation.bench.day_start import day_book
 from benchstation.bench.shop import shop_from
+from benchstation.domain.disposition import Standing
 from benchstation.domain.events import (
     AirRead,
+    DeviationSigned,
     HoldTested,
     InstrumentChecked,
     InstrumentRegistered,
@@ -43,12 +45,20 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.inputs.part import PartFitted
 from benchstation.domain.inputs.zero import ZeroRead
+from benchstation.domain.quality import Quantity, evaluate
+from benchstation.domain.statements import Code, Statement
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.filters import filtered
+from benchstation.screens.model.quality import QualityQuestion, QualityView
 from benchstation.screens.model.records import SINCE, words_for_lot
+from benchstation.screens.quality.page import Quality
+from benchstation.screens.quality.study import months_before
 from benchstation.screens.records.page import Records
 from benchstation.store import journal
 from benchstation.store.backends.postgresql import ShopAddress, shop_engine
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.engine import Store, open_store
+from benchstation.store.figures import Group, yield_between
 from benchstation.store.newest import newest_of
 from benchstation.store.open_alarms import open_alarms
 from benchstation.store.order_queries import units_at_hand
@@ -66,6 +76,16 @@ SIZES = (10_000, 100_000, 1_000_000)
 GOAL_MS = 50.0
 ROUNDS = 100
 PER_LOT, PEOPLE = 500, 20
+FAMILY = "MR 46 front"
+FIGURES = {
+    "oil": {"net_shown_kg": 0.2221, "target_shown_kg": 0.2219, "tolerance_kg": 2e-3, "u_kg": 2e-4,
+            "decision": "pass"},
+    "hold": {"leak_pa_m3_s": 1e-8, "allowed_pa_m3_s": 2e-7, "u_leak_pa_m3_s": 1e-8,
+             "decision": "pass"},
+    "attempts": [{"step": "oil", "what": "oil", "decision": "pass"}],
+    "steps": [{"id": "oil", "title": "Weigh in", "person": "p00"}],
+}  # fmt: skip
+"""What a chart is drawn from, the same of every clone."""
 
 
 def names(number: int) -> dict[str, str]:
@@ -76,7 +96,15 @@ def names(number: int) -> dict[str, str]:
         "L-1": f"L-{number // PER_LOT:05}",
         "K-1": f"K-{number // PER_LOT:05}",
         "p00": f"p{number % PEOPLE:02}",
+        # QA has released most, and holds or rejected one in fifty.
+        Standing.NOT_RELEASED.value: _standing(number),
     }
+
+
+def _standing(number: int) -> str:
+    if number % 50:
+        return Standing.RELEASED.value if number % 50 > 1 else Standing.NOT_RELEASED.value
+    return (Standing.ON_HOLD if number % 100 else Standing.REJECTED).value
 
 
 def found(store: Store) -> int:
@@ -102,16 +130,18 @@ def file_one(store: Store) -> str:
     part = PartFitted("lot1", "seal", "P-1", 1, "K-1")
     read = ZeroRead("zero1", "unit", 100.0, 1e4, "gauge-1")
     listed = [{"id": "scale-1", "title": "Scale"}, {"id": "gauge-1", "title": "Gauge"}]
+    record = {"serial": "T-1", "instruments": listed, **FIGURES}
     facts = [
         AirRead("temperature", 293.15, 0.5, "typed"),
-        RebuildOpened(unit, "T-1", "MR 46 front", "mr-46", 1, "L-1", "A-1"),
+        RebuildOpened(unit, "T-1", FAMILY, "mr-46", 1, "L-1", "A-1"),
         StepSigned(unit, "release", (read,)),
         StepSigned(unit, "kit", (part,)),
+        DeviationSigned(unit, "kit", Statement.of(Code.TEXT, text="worn"), "polished"),
         TareProven(unit, "oil", "scale-1", 1e-5, 1e-5, 9, "ST,+0000.0 g"),
         MassCaptured(unit, "oil", "pour", "scale-1", 0.2221, 3e-5, 12, 1e-4, "", "ST,+0222.1 g"),
         ScaleResponded("scale-1", 0.4, (0.1,), 0.3),
         HoldTested(unit, "charge", 15e5, 15e5, 300.0, 0.0, 1e-4, 2e-3, "pass", ""),
-        UnitFiled(unit, "T-1", "pass", False, {"serial": "T-1", "instruments": listed}),
+        UnitFiled(unit, "T-1", "pass", False, record),
     ]
     store.append(facts, person="p00", utc=START + APART)
     return unit
@@ -228,12 +258,71 @@ def ask_store(store: ChainStore, units: int, rounds: int) -> None:
         "how many rest on it": lambda: records.about("gauge-1"),
         "since the last good check": lambda: records.find(f"gauge-1{SINCE}"),
         "how many since then": lambda: records.about(f"gauge-1{SINCE}"),
+        **_filters(records, rng, units),
         "a period": lambda: records.find(_month(rng, units)),
         "the newest": lambda: records.find(""),
         "a page forward": lambda: _forward(records, forward),
     }
-    for name, question in questions.items():
+    for name, question in (questions | _charts(store, rng, units)).items():
         _show(name, question, rounds)
+
+
+def _charts(store: ChainStore, rng: random.Random, units: int) -> dict[str, Callable[[], object]]:
+    """Return what the page Quality asks, with the yields of the last three months of the units."""
+    page = Quality(store, lambda: START + units * APART)
+
+    def chart(**of: object) -> QualityView:
+        return page.view(QualityQuestion(family=FAMILY, **of), UnitSystem.METRIC)
+
+    values = [rng.gauss(0.0, 1.0) for _ in range(500)]
+    return {
+        "chart, a family's last 500": lambda: chart(count=500),
+        "chart, a technician's 200": lambda: chart(
+            by="technician", name=f"p{rng.randrange(20):02}"
+        ),
+        "chart, an instrument's 500": lambda: chart(
+            by="instrument", name=f"scale-1 at {BENCH}", count=500
+        ),
+        "chart, an oil lot": lambda: chart(by="lot", name=f"L-{rng.randint(0, units) // 500:05}"),
+        "yield of a month": lambda: yield_between(
+            store, Quantity.OIL, Group(FAMILY), *months_before(START + units * APART, 1)[0]
+        ),
+        "500 values evaluated": lambda: evaluate(values, -4.0, 4.0),
+    }
+
+
+def _filters(records: Records, rng: random.Random, units: int) -> dict[str, Callable[[], object]]:
+    """Return what the filters of the page ask, each with how many that are."""
+
+    def both(text: Callable[[], str]) -> Callable[[], object]:
+        def ask() -> object:
+            question = text()
+            return records.find(question), records.about(question)
+
+        return ask
+
+    def month() -> str:
+        month = _month(rng, units)
+        return f"from:{month} to:{month}"
+
+    def week() -> str:
+        day = START + rng.randint(1, units) * APART
+        return f"from:{day:%Y-%m-%d} to:{day + timedelta(days=6):%Y-%m-%d}"
+
+    return {
+        "filter: a serial": both(lambda: filtered(serial=f"MR-{rng.randint(1, units):07}")),
+        "filter: an oil lot": both(lambda: f"lot:L-{rng.randint(1, units) // PER_LOT:05}"),
+        "filter: a seal kit": both(lambda: f"part:K-{rng.randint(1, units) // PER_LOT:05}"),
+        "filter: an order": both(lambda: f"order:WO-{rng.randint(1, units) // 4:06}"),
+        "filter: filed by in a week": both(lambda: f"filed:p{rng.randrange(PEOPLE):02} {week()}"),
+        "filter: held or rejected": both(lambda: 'qa:"on hold or rejected"'),
+        "filter: deviations by whom": both(
+            lambda: f"deviation:yes accepted:p{rng.randrange(PEOPLE):02} qa:not"
+        ),
+        "filter: passed in a month": both(lambda: f"verdict:pass {month()}"),
+        "filter: never both": both(lambda: "verdict:pass state:aside"),
+        "filter: large and large": both(lambda: "verdict:pass qa:rel instrument:gauge-1"),
+    }
 
 
 def _month(rng: random.Random, units: int) -> str:

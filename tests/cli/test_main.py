@@ -1,9 +1,11 @@
+import hashlib
 import json
 import sqlite3
 from contextlib import closing
 from importlib.resources import files
 
 import pytest
+import rfc8785
 
 from benchstation.cli.main import main
 from benchstation.config.settings import parse_settings, save_settings
@@ -202,16 +204,22 @@ def test_profiles_are_listed_by_shape(capsys):
     assert sum("pressure" in line for line in out.splitlines()) >= 2
 
 
-def test_an_exported_record_is_held_against_itself_and_the_journal(capsys, tmp_path):
+def test_an_exported_record_is_held_against_the_journal_by_itself(capsys, tmp_path):
     bench = make_bench(tmp_path)
     bench.work_to(None)
     unit = bench.store.entries(kind="unit.filed")[0].event.unit_id
-    exported = write_json(filed_record(bench.store, unit), tmp_path / "r.json")
+    filed = filed_record(bench.store, unit)
+    exported = write_json(filed, tmp_path / "r.json")
     bench.store.close()
-    code, out, _ = run(capsys, "verify", str(exported))
-    assert code == 0
-    anchor = out.split()[-1]
     records = str(tmp_path / "rebuilds.sqlite")
+    code, out, _ = run(capsys, "verify", str(exported), "--journal", records)
+    assert code == 0
+    assert f"with the journal of bench-2 ({records}), entry {filed.entry.seq}" in out
+    assert "QA said nothing since" in out
+    code, _, err = run(capsys, "verify", str(exported))
+    assert code == 1, "without a journal and without a proof nothing vouches for it"
+    assert "NOT PROVEN" in err
+    anchor = f"{filed.entry.seq}:{filed.entry.hash}"
     code, out, _ = run(capsys, "verify", records, "--anchor", anchor)
     assert code == 0
     assert "the anchor is in it" in out
@@ -221,7 +229,23 @@ def test_an_exported_record_is_held_against_itself_and_the_journal(capsys, tmp_p
     assert "NOT SOUND" in err
     exported.write_text(exported.read_text("utf-8").replace("MR-46", "MR-47").replace("T-1", "T-2"))
     code, _, err = run(capsys, "verify", str(exported))
-    assert code == 2
+    assert code == 1
     assert "changed after it was written" in err
     code, _, err = run(capsys, "verify", records, "--anchor", "12")
     assert code == 2
+
+
+def test_a_record_with_its_hash_made_again_is_refused_without_an_anchor(capsys, tmp_path):
+    bench = make_bench(tmp_path)
+    bench.work_to(None)
+    unit = bench.store.entries(kind="unit.filed")[0].event.unit_id
+    exported = write_json(filed_record(bench.store, unit), tmp_path / "r.json")
+    bench.store.close()
+    data = json.loads(exported.read_text("utf-8"))
+    data["record"]["oil"]["net_shown_kg"] += 0.005
+    data["record_sha256"] = hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest()
+    exported.write_text(json.dumps(data), encoding="utf-8")
+    for more in ((), ("--journal", str(tmp_path / "rebuilds.sqlite"))):
+        code, _, err = run(capsys, "verify", str(exported), *more)
+        assert code == 1
+    assert "record.oil.net_shown_kg says" in err

@@ -25,7 +25,7 @@ def transcript(tmp_path, text: str):
 
 def test_a_profile_alone_is_described(profile):
     said = list(try_profile(profile))
-    assert "is asked by b'W\\r\\n'" in said
+    assert "is requested by b'W\\r\\n'" in said
     assert any("tare b'T\\r\\n'" in line for line in said)
     assert "nothing was read with it yet" in said[-1]
 

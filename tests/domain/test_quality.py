@@ -14,6 +14,7 @@ from benchstation.domain.quality import (
     counted,
     evaluate,
     evaluate_units,
+    next_units,
     rejudge,
     runs_of,
 )
@@ -199,3 +200,46 @@ def test_another_allowed_leak_judges_as_the_hold_test_does(value, allowed, more,
     (found,) = rejudge([figure], Quantity.LEAK, allowed)
     assert found.decision.value == decision
     assert found.probability is None
+
+
+# --- units to come --------------------------------------------------------------------------------
+
+
+def drawn(limit, *, count=200_000):
+    """Return the shares by drawing: true values, readings of them, and the bench's own rule."""
+    rng = np.random.default_rng(9)
+    true = rng.normal(0.0, 1e-4, count)
+    shown = true + rng.normal(0.0, 4e-5, count)
+    passed = np.abs(shown) <= limit - 1.6448536 * 4e-5
+    outside = np.abs(true) > limit
+    return float((passed & outside).mean()), float((~passed & ~outside).mean())
+
+
+def test_the_risks_of_a_limit_for_units_to_come_are_those_of_drawn_units():
+    rng = np.random.default_rng(4)
+    seen = np.hypot(1e-4, 4e-5)
+    values = rng.normal(0.0, 1.0, 400)
+    values = (values - values.mean()) / values.std() * seen
+    found = next_units(units(values.tolist()), Quantity.OIL, 2e-4)
+    outside, inside = drawn(2e-4)
+    assert found.passed_outside == pytest.approx(outside, rel=0.15)
+    assert found.held_back_inside == pytest.approx(inside, rel=0.03)
+
+
+def test_a_wider_limit_holds_back_less():
+    figures = units((np.random.default_rng(4).normal(0.0, 1e-4, 100)).tolist())
+    narrow, wide = (next_units(figures, Quantity.OIL, limit) for limit in (2e-4, 4e-4))
+    assert wide.held_back_inside < narrow.held_back_inside
+    assert wide.passed_outside < narrow.passed_outside
+
+
+@pytest.mark.parametrize("deviations", [[0.0] * 50, [1e-5, -1e-5] * 5])
+def test_no_risk_is_told_of_too_few_or_of_what_only_scatters_by_its_own_uncertainty(deviations):
+    assert next_units(units(deviations), Quantity.OIL, 2e-4) is None
+
+
+def test_a_leak_is_passed_at_twice_its_uncertainty():
+    rng = np.random.default_rng(4)
+    figures = units(np.abs(rng.normal(1e-7, 5e-8, 100)).tolist(), LEAK)
+    found = next_units(figures, Quantity.LEAK, 2e-7)
+    assert 0.0 < found.passed_outside < found.held_back_inside < 0.1

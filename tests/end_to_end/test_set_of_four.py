@@ -60,7 +60,7 @@ def test_the_fourth_of_a_set_does_not_match_and_the_lead_decides(qtbot, three_fi
         bleed(person, left_kg=LEFT_KG)
         for step in ("screw", "charge", "seal", "function", "push"):
             ROUTE[step](person)
-        person.until(lambda: person.task.lines[0][0].startswith("does not match: net oil"))
+        person.until(lambda: person.task.lines[0][0].startswith("net oil: units differ by"))
         person.key("Return")
         person.until(lambda: "does not match" in person.refused)
         assert not person.session.store.entries(kind=UnitFiled.kind)[3:]

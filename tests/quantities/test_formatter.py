@@ -3,7 +3,7 @@
 import math
 import re
 import time
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 from hypothesis import given
@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from benchstation.quantities.formatter import (
     METRIC,
     QuantityFormatter,
+    file_stamp,
     local_clock,
+    local_month,
     local_time,
     signed,
 )
@@ -123,3 +125,9 @@ def test_a_time_is_local_and_names_its_zone(monkeypatch, zone, text):
             assert local_clock(utc) == text[11:16] + ":09" + text[16:]
     finally:
         time.tzset()
+
+
+def test_a_month_is_in_digits_and_a_file_is_stamped_in_utc():
+    utc = datetime(2026, 3, 15, 22, 30, 5, tzinfo=UTC)
+    assert local_month(utc) == "2026-03"
+    assert file_stamp(utc.astimezone(timezone(timedelta(hours=9)))) == "20260315-223005"

@@ -7,7 +7,7 @@ import pytest
 
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.chart import MOST_POINTS, _thinned, steps, trace_chart
-from benchstation.reports.paper import register_fonts
+from benchstation.reports.fonts import register_fonts
 from benchstation.store.traces import Trace
 
 

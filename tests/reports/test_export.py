@@ -10,7 +10,8 @@ import rfc8785
 
 from benchstation.domain.unit_record import record_in
 from benchstation.driver_api.errors import StationError
-from benchstation.reports.export import FORM, check_json, filed_record, write_json
+from benchstation.reports.export import FORM, filed_record, write_json
+from benchstation.reports.record_check import alone, exported_in
 from benchstation.store.errors import NotOnRecordError
 
 
@@ -32,27 +33,24 @@ def test_the_hash_can_be_made_again_by_anyone(filed, tmp_path):
 
 
 def test_a_record_that_a_newer_version_wrote_is_not_judged(filed, tmp_path):
-    path = write_json(filed[0], tmp_path / "r.json")
-    checked = check_json(path)
+    content = write_json(filed[0], tmp_path / "r.json").read_bytes()
+    checked = alone(exported_in(content, "r.json"), {}, "r.json")
     assert (checked.entry, checked.hash) == (filed[0].entry.seq, filed[0].entry.hash)
-    data = json.loads(path.read_text("utf-8"))
-    path.write_text(json.dumps({**data, "form": FORM + 1}), encoding="utf-8")
-    with pytest.raises(StationError, match=r"newer version .*form 3, this one knows 2") as raised:
-        check_json(path)
-    assert raised.value.where == str(path)
+    newer = json.dumps({**json.loads(content), "form": FORM + 1}).encode()
+    with pytest.raises(StationError, match=r"newer version .*form 4, this one knows 3") as raised:
+        exported_in(newer, "r.json")
+    assert raised.value.where == "r.json"
 
 
-def test_a_record_exported_before_it_named_its_form_is_checked_as_it_is(tmp_path):
+def test_a_record_exported_before_it_named_its_form_is_checked_as_it_is():
     kept = Path(__file__).parent.parent / "store" / "journals_form_1" / "rehearsal.json.gz"
     (unit,) = json.loads(gzip.decompress(kept.read_bytes()))["units"].values()
-    path = tmp_path / "r.json"
-    path.write_text(json.dumps(unit["export"]), encoding="utf-8")
-    checked = check_json(path)
+    checked = alone(exported_in(json.dumps(unit["export"]).encode(), "r"), {}, "r")
     assert (checked.entry, checked.hash) == (45, unit["export"]["journal"]["hash"])
+    assert not checked.proven, "it carries no proof, and no journal is at hand"
     unit["export"]["record"]["oil"]["net_shown_kg"] += 1e-4
-    path.write_text(json.dumps(unit["export"]), encoding="utf-8")
     with pytest.raises(StationError, match="changed after it was written"):
-        check_json(path)
+        exported_in(json.dumps(unit["export"]).encode(), "r")
 
 
 def test_traces_hold_every_sample(filed, tmp_path):

@@ -9,7 +9,8 @@ from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel, QR
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import as_json
-from benchstation.reports.label import SIZE, bars_of, label_lines, qr_text, write_label
+from benchstation.reports.label import SIZE, bars_of, label_lines, write_label
+from benchstation.reports.record_code import label_text
 from benchstation.reports.remarks import reference_charge
 
 
@@ -40,7 +41,7 @@ def test_the_same_record_gives_the_same_bytes(good, tmp_path):
 
 
 def test_the_square_code_holds_serial_and_hash(good):
-    serial, short = qr_text(good).rsplit(" ", 1)
+    serial, short = label_text(good).rsplit(" ", 1)
     assert serial == good.record.serial
     assert good.sha256.startswith(short)
     assert len(short) == 16

@@ -11,9 +11,10 @@ from benchstation.domain.events import UnitDisposed
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
-from benchstation.reports.export import check_json, filed_record, write_json
+from benchstation.reports.export import filed_record, write_json
 from benchstation.reports.label import label_lines
 from benchstation.reports.paper import verdict_in_words
+from benchstation.reports.record_check import against_journal, exported_in
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.records.page import Records
 from tests.stepped_bench import START, make_bench
@@ -37,7 +38,8 @@ def papers(store, folder):
     text = "\n".join(page.extract_text() for page in PdfReader(certificate).pages)
     label = label_lines(filed, QuantityFormatter(UnitSystem.METRIC))[-1]
     exported = write_json(filed, folder / "a.json")
-    check_json(exported)
+    checked = against_journal(exported_in(exported.read_bytes(), "a.json"), store, "a.json")
+    assert checked.proven
     data = json.loads(exported.read_text("utf-8"))
     (row,) = Records(store).find("S-1")
     return text, label, data["standing"], row

@@ -50,7 +50,7 @@ def form(typed: Mapping[str, str]) -> TaskView:
         FieldView("points", "Points as left", FieldKind.LINES, typed.get("points", "")),
         FieldView("until", "In force until", FieldKind.TEXT, typed.get("until", "")),
     )
-    actions = (ActionView(WORK_OUT, "Work it out", "Return", primary=True), LEAVE)
+    actions = (ActionView(WORK_OUT, "Calculate", "Return", primary=True), LEAVE)
     title, words = "New calibration", "From its certificate."
     return TaskView("certificate", title, words, fields=fields, actions=actions)
 
@@ -89,7 +89,7 @@ def worked_out(fields: Mapping[str, str]) -> ListDetail:
         ),
         {CALIBRATE: SIGN, EDIT: form(fields)},
         dict(fields),
-        (("This certificate is over since 2026-03-01.", Tone.DANGER),),
+        (("This certificate expired on 2026-03-01.", Tone.DANGER),),
     )
 
 

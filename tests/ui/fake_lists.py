@@ -89,7 +89,7 @@ def person(key: str) -> ListDetail:
         (
             ActionView("change_pin", "Change my PIN", "Ctrl+P", primary=True),
             ActionView("register_badge", "Register my badge", "Ctrl+G"),
-            ActionView("prefer", "How I like it", "Ctrl+K"),
+            ActionView("prefer", "My preferences", "Ctrl+K"),
             ActionView("enrol", "Enrol someone", "Ctrl+N"),
             ActionView("change_roles", "Change roles", "Ctrl+R"),
             ActionView(
@@ -122,7 +122,7 @@ BOTTLE_FORM = TaskView(
         FieldView("volume", "Size of the bottle", FieldKind.QUANTITY, hint="L"),
         FieldView("gauge", "Its gauge shows", FieldKind.QUANTITY, hint="bar"),
     ),
-    actions=(ActionView(BOTTLE, "Work it out", "Return", primary=True), LEAVE),
+    actions=(ActionView(BOTTLE, "Calculate", "Return", primary=True), LEAVE),
 )
 
 
@@ -134,7 +134,7 @@ def store(key: str) -> ListDetail:
         ActionView("withdraw_lot", "Withdraw the lot", "Ctrl+Delete", needs_reason=True),
     )
     if key == BOTTLE:
-        actions = (ActionView(BOTTLE, "Work out a bottle", "Ctrl+B", primary=True),)
+        actions = (ActionView(BOTTLE, "Calculate a bottle", "Ctrl+B", primary=True),)
     groups = (TermGroup("Used", (TermView("Units opened with it", "212"),)),)
     return ListDetail(row, groups, actions, {BOTTLE: BOTTLE_FORM}, {"lot_open": key})
 

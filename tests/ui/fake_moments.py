@@ -41,7 +41,7 @@ SIDE = (
     ActionView("sign_out", "Sign out", "Ctrl+L"),
 )
 SCALE = ReadingView(
-    "scale", "Scale", "187.4", "g", "good", Tone.GOOD, ("steady", "checked today"), "", False
+    "scale", "Scale", "187.4", "g", "good", Tone.NORMAL, ("steady", "checked today"), "", False
 )
 GAUGE = ReadingView(
     "gauge",
@@ -49,7 +49,7 @@ GAUGE = ReadingView(
     "14.93",
     "bar gauge",
     "good",
-    Tone.GOOD,
+    Tone.NORMAL,
     ("calibrated to 2027-03-01",),
     "",
     False,
@@ -263,7 +263,7 @@ def release() -> BenchView:
 def pour() -> BenchView:
     """Return an oil weigh-in in the middle of the pour."""
     lane = LaneView("whole pour", "g", 0.0, 239.7, 187.4, 220.5, 223.4)
-    near = LaneView("last part, drawn out", "g", 211.9, 227.9, 214.2, 220.5, 223.4, landing=221.2)
+    near = LaneView("last part, enlarged", "g", 211.9, 227.9, 214.2, 220.5, 223.4, landing=221.2)
     actions = (
         ActionView("tare", "Tare", "T"),
         ActionView("capture", "Capture when steady", "Space", primary=True),
@@ -348,7 +348,7 @@ def charge(number: float = 15.21) -> BenchView:
             marks=(("high warning", 24.0, Tone.CAUTION), ("high limit", 30.0, Tone.DANGER)),
         ),
         LaneView(
-            "about the target, drawn out",
+            "near the target, enlarged",
             "bar gauge",
             13.7,
             16.46,

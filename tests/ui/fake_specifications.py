@@ -15,12 +15,12 @@ from benchstation.screens.model.specifications import (
 SLEDGE, TRAIL = "Rescue sledge, 46 mm", "Trail carrier, 40 mm"
 TITLE = "Front damper, one floating piston, 46 mm bore"
 IN_FORCE = SpecificationRow(
-    "k2", SLEDGE, TITLE, 2, "in force", Tone.GOOD, "Robin Sample, 2026-10-02"
+    "k2", SLEDGE, TITLE, 2, "in force", Tone.NORMAL, "Robin Sample, 2026-10-02"
 )
 DRAFT = replace(IN_FORCE, key="k3", revision=3, state="draft", tone=Tone.CAUTION)
 OLDER = replace(IN_FORCE, key="k1", revision=1, state="older", tone=Tone.QUIET)
 OTHER = SpecificationRow(
-    "k9", TRAIL, "Rear damper", 1, "in force", Tone.GOOD, "Alex Sample, 2026-09-14"
+    "k9", TRAIL, "Rear damper", 1, "in force", Tone.NORMAL, "Alex Sample, 2026-09-14"
 )
 ROWS = (DRAFT, IN_FORCE, OLDER, OTHER)
 STROKE, LENGTH, BORE = 0.150, 0.265, 0.046

@@ -9,6 +9,7 @@ from typing import Any
 
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.audit import AuditView
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.elements import (
     ActionView,
@@ -35,7 +36,14 @@ from benchstation.screens.model.records import (
 )
 from benchstation.screens.model.service import PastView
 from benchstation.screens.model.specifications import SpecificationDetail, SpecificationRow
-from tests.ui import fake_calibrations, fake_filters, fake_queue, fake_specifications, fake_worklist
+from tests.ui import (
+    fake_audit,
+    fake_calibrations,
+    fake_filters,
+    fake_queue,
+    fake_specifications,
+    fake_worklist,
+)
 from tests.ui.fake_moments import GAUGE, SCALE, charge_trace, pour_trace
 
 TECHNICIANS = ("Technician 07", "Technician 12", "Technician 03")
@@ -375,6 +383,16 @@ class FakeStation:
 
     def hold_text(self, held: bool) -> None:
         self.held_text.append(held)
+
+    def audit(self, text: str, before: str = "") -> Future[AuditView]:
+        return self._answer(fake_audit.find(text, before))
+
+    def open_entry(self, key: str) -> Future[ListDetail]:
+        return self._answer(fake_audit.entry(key))
+
+    def write_audit(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        self.exported.append((text, folder))
+        return self._answer([folder / "audit.csv"])
 
     def worklist(self) -> Future[Sequence[ListRow]]:
         return self._answer([detail.row for detail in fake_worklist.LINES])

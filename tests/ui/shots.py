@@ -40,6 +40,7 @@ OTHERS = (
     "no-records",
     "filters",
     "worklist",
+    "audit",
     "instruments",
     "calibrations",
     "certificate",
@@ -135,8 +136,8 @@ def draw(folder: Path, names: list[str]) -> None:
                     page = window.made["records"]
                     page.list.setCurrentIndex(page.list.rows.index(3, 0))
                     QTest.qWait(150)
-                if name == "worklist":
-                    window.switch("worklist")
+                if name in ("worklist", "audit"):
+                    window.switch(name)
                     QTest.qWait(150)
                 if name == "filters":
                     window.switch("records")

@@ -164,7 +164,7 @@ def test_the_number_is_said_when_what_to_do_changes_and_not_at_every_reading(
         if isinstance(event, QAccessibleAnnouncementEvent):
             said.append((event.message(), event.politeness()))
 
-    monkeypatch.setattr("benchstation.ui.shell.window.QAccessible.updateAccessibility", hear)
+    monkeypatch.setattr("benchstation.ui.shell.turn.QAccessible.updateAccessibility", hear)
     bench = open_bench(pour())
     task, polite = pour().task, QAccessible.AnnouncementPoliteness.Polite
     assert said == [(turn_of(pour()), polite)]

@@ -178,7 +178,7 @@ def _doubt_load(
     session.journal([OilUnweighed(rebuild.unit_id, step.id, plan.purpose.value, reason, moved_kg)])
     more = "more" if found_kg > 0 else "less"
     session.say(
-        f"Not tared: the scale bears {session.words.mass(abs(found_kg))} {more} than what was "
+        f"Not tared: the scale shows {session.words.mass(abs(found_kg))} {more} than what was "
         f"captured. {UNDO}",
         Severity.ATTENTION,
     )

@@ -265,8 +265,8 @@ def kept(session: BenchSession, name: str) -> tuple[str, str]:
     if known is None or known.source is not AirSource.TYPED:
         return "", ""
     if quantity is AirQuantity.PRESSURE:
-        u = in_typed_unit(2 * known.u, "", Dimension.PRESSURE, BAROMETER_UNIT[session.display])
-        return known.name, u
+        unit = BAROMETER_UNIT[session.display]
+        return known.name, in_typed_unit(2 * known.u, "", Dimension.PRESSURE, unit, digits=3)
     dimension = Dimension.TEMPERATURE_DIFFERENCE
     shown = to_display(2 * known.u, dimension, session.display)
     return known.name, f"{significant(shown, 3)} {display_unit(dimension, session.display)}"

@@ -59,7 +59,7 @@ class ChangeSettings(Command):
             _refuse_under_alarm(session)
             if not self.reason:
                 raise NotAllowedError(
-                    "this weighs on evidence and needs a reason.",
+                    "this affects evidence and needs a reason.",
                     where=WHERE,
                     advice="Say why in a few words.",
                     field="reason",

@@ -61,7 +61,7 @@ class Calibrate(SignedCommand):
         )
         if certificate.expired(today) and self.form.get(TAKE_EXPIRED) != YES:
             raise NotAllowedError(
-                f"this certificate is over since {certificate.until}: nothing could be captured.",
+                f"this certificate expired on {certificate.until}: nothing could be captured.",
                 where=fitted.registered.title,
                 advice="Type the newest one, or tick that the expired one is put on record.",
                 field=TAKE_EXPIRED,

@@ -8,6 +8,7 @@ from benchstation.bench.messages import Message
 from benchstation.bench.session import BenchSession, Command
 from benchstation.domain.events import DayLineSigned
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension
 
 WHERE = "Start of the day"
@@ -30,18 +31,18 @@ class SignDayLine(Command):
                 advice="Give the figure or make the check; or put it off with a reason.",
             )
         if self.line == BOTTLE:
-            self._require_gauge()
+            self._require_gauge(session.words)
         elif not self.note:
             raise NotAllowedError("what was seen is missing.", where=WHERE, field="note")
         session.journal([DayLineSigned(self.line, False, self.note, self.gauge_pa)])
         return _said(session)
 
-    def _require_gauge(self) -> None:
+    def _require_gauge(self, words: QuantityFormatter) -> None:
         if self.gauge_pa is None or not 0.0 <= self.gauge_pa <= HIGHEST_BOTTLE_PA:
             raise NotAllowedError(
                 "what the bottle's gauge shows is missing or cannot be.",
                 where=WHERE,
-                advice="Such as 140 bar.",
+                advice=f"Such as {words.pressure(140e5, 0)}.",
                 field="bottle",
             )
 

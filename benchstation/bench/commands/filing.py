@@ -43,7 +43,7 @@ class FileUnit(Command):
             raise NotAllowedError(
                 f"{missing}.",
                 where=rebuild.opened.serial,
-                advice="Make good for it, or have a lead or QA accept it as a deviation.",
+                advice="Correct it, or have a lead or QA accept it as a deviation.",
             )
         # Compared anew: what the screen shows may be older than the set's last filed unit.
         matched = session.work.compare(set_of(session.store, rebuild))
@@ -51,7 +51,7 @@ class FileUnit(Command):
             raise NotAllowedError(
                 f"{matched.refusal}.",
                 where=rebuild.opened.serial,
-                advice="Work it again, or have a lead or QA accept it as a deviation.",
+                advice="Rework it, or have a lead or QA accept it as a deviation.",
             )
         context = RecordContext(
             session.shop.name,

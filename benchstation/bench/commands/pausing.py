@@ -64,7 +64,7 @@ class Fetch(Command):
         wanted = self.unit_id
         aside = [u for u in units_at_hand(session.store) if u.state == "aside"]
         if wanted not in [u.unit_id for u in aside]:
-            raise NotAllowedError("this unit does not lie aside.", where="Queue")
+            raise NotAllowedError("this unit is not set aside.", where="Queue")
         before, rebuild = session.rebuild, session.on_bench.folded(wanted)
         events = pausing.fetch(rebuild)
         session.on_bench.take(rebuild)

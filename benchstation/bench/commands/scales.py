@@ -17,7 +17,7 @@ SCALE = "scale"
 SAID = {
     Against.NO_READING: "it gives no reading",
     Against.UNFIT: "it is not fit, see the Instruments page",
-    Against.TOO_SMALL: "it does not bear the load",
+    Against.TOO_SMALL: "it is not rated for the load",
 }
 
 
@@ -44,7 +44,7 @@ class AskOtherScale(Command):
         step, weighing = at_weighing(session)
         others = other_scales(session, step, weighing.plan.purpose)
         if all(against is not None for _, against in others):
-            raise NotAllowedError("no other scale will do now.", where=step.title)
+            raise NotAllowedError("no other scale fits now.", where=step.title)
         session.work.show_form(SCALE)
         return Message("Choose the scale; tare on it afterwards.")
 
@@ -61,7 +61,7 @@ class UseScale(Command):
         purpose = weighing.plan.purpose
         others = {one.id: (one, why) for one, why in other_scales(session, step, purpose)}
         if self.scale not in others:
-            raise NotAllowedError("this is no other scale of the bench.", where=step.title)
+            raise NotAllowedError("this is not another scale of this bench.", where=step.title)
         scale, against = others[self.scale]
         if against is not None:
             raise NotAllowedError(

@@ -27,7 +27,7 @@ def after_second(found: SecondReadingJudged, words: QuantityFormatter) -> str:
             OR_ACCEPT
         )
     if found.disbelieved:
-        why = f"mass and pressure disagree; the {found.disbelieved} is not believed"
+        why = f"mass and pressure disagree; the {found.disbelieved} is not used"
         return f"{leak}, {found.decision}: {why}. Read the {found.disbelieved} again; {OR_ACCEPT}"
     why, do = _DOUBT[SecondDoubt(found.doubt)]
     return f"{leak}, {found.decision}: {why}. {do}; {OR_ACCEPT}"

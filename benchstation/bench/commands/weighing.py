@@ -71,7 +71,7 @@ class LeaveForm(Command):
 
     def __call__(self, session: BenchSession) -> Message:
         session.work.close_form()
-        return Message("Left; nothing was done.")
+        return Message("Cancelled; nothing was done.")
 
 
 HOW = {

@@ -96,7 +96,7 @@ class BenchKeeper:
             fitted.instrument.stop()
         except TimeoutError as error:
             raise StationError(
-                "the port is not let go yet.",
+                "the port is still in use.",
                 where=fitted.registered.title,
                 advice="Try again in a few seconds.",
             ) from error

@@ -8,7 +8,7 @@ from benchstation.screens.model.elements import ActionView
 
 EARLIER = "earlier"
 """The window itself does this one: it opens the records of the serial."""
-NOTE_WANTED = "a note to the next person: where does the work stand, and what is to be minded?"
+NOTE_WANTED = "a note to the next person: where does the work stand, what to look out for?"
 
 
 def deviation_action(session: BenchSession, rebuild: Rebuild, step: Step) -> ActionView:

@@ -106,7 +106,7 @@ def air_task(session: BenchSession, step: Step, task: TaskView) -> TaskView:
     return TaskView(
         f"{step.id}-air",
         f"{step.title}: air and unit",
-        "Give what you read; what stays empty stays as it is known.",
+        "Enter what you read. An empty field keeps the known value.",
         task.cautions,
         lines=task.lines[:1],
         fields=(*_figures(session, asked), *_sources(session, asked), since),

@@ -39,7 +39,7 @@ def _banner(
     instruction = ALARM_DO[alarm.kind]
     if not alarm.state.active:
         # Who vented, or whether anybody did, is not known here.
-        instruction = f"It has gone back. {_ACKNOWLEDGE[asks]}"
+        instruction = f"It is back to normal. {_ACKNOWLEDGE[asks]}"
     elif not alarm.state.unacknowledged:
         instruction = f"{instruction} Acknowledged by {alarm.acknowledged_by}."
     since = local_clock(utc_of(session.clock, alarm.since))
@@ -78,7 +78,7 @@ def _headline(
     if alarm.kind in LEVELS:
         pressure = alarm.gauge_pa
         now_at = words.gauge(pressure) if pressure is not None else "pressure not known"
-        headline += f"   {now_at}" if alarm.state.active else f", gone back to {now_at}"
+        headline += f"   {now_at}" if alarm.state.active else f", now back at {now_at}"
     details = [alarm.detail] if alarm.detail else []
     if alarm.kind is AlarmKind.HIGH_LIMIT:
         limit = words.pressure(limits.limit_gauge_pa)

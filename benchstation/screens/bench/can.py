@@ -18,6 +18,12 @@ def can_action(rebuild: Rebuild, step: Step) -> tuple[ActionView, ...]:
     return (SCAN,) if due or unconfirmed(rebuild) else ()
 
 
+def can_first(rebuild: Rebuild, step: Step, words: str) -> str:
+    """Return an instruction that begins with the can as long as its lot is not on record."""
+    due = step.kind is StepKind.WEIGH and rebuild.oil_lot not in rebuild.lots_confirmed
+    return f"Scan the can. {words}" if due else words
+
+
 def can_task(rebuild: Rebuild, step: Step) -> TaskView:
     """Ask for the lot on the can."""
     lots = unconfirmed(rebuild) if step.kind is StepKind.FILE else (rebuild.oil_lot,)

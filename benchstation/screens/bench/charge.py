@@ -235,7 +235,7 @@ class _View:
                 landing_u=landing_u,
             ),
             LaneView(
-                "about the target, drawn out",
+                "near the target, enlarged",
                 unit,
                 shown(self._goal - near),
                 shown(self._goal + near),

@@ -6,6 +6,7 @@ from benchstation.bench.capture.charging import ChargePhase
 from benchstation.bench.session import BenchSession
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, Step, StepKind
+from benchstation.physics.errors import RangeError
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import percent
@@ -18,6 +19,7 @@ from benchstation.screens.model.damper import (
     PISTON,
     ROD,
     SHUT,
+    WHOLE,
     LiveDamperView,
 )
 from benchstation.screens.model.specifications import DrawingView
@@ -25,6 +27,7 @@ from benchstation.screens.specifications.detail import drawing
 
 PARTS = {
     StepKind.RELEASE: NITROGEN,
+    StepKind.STACK: PISTON,
     StepKind.WEIGH: OIL,
     StepKind.BLEED: OIL,
     StepKind.CHARGE: NITROGEN,
@@ -34,16 +37,23 @@ WORDS = (
     ("floating piston", FLOATING),
     ("stack", PISTON),
     ("piston", PISTON),
+    ("valve", PISTON),
     ("push", ROD),
     ("function", ROD),
     ("rod", ROD),
+    ("bleed", OIL),
     ("seal off", NITROGEN),
     ("pressure", NITROGEN),
+    ("gas", NITROGEN),
+    ("oil", OIL),
 )
-"""What a step of the shop's own is about, by its title."""
+"""What a step of the shop's own is about, by its title; the whole unit for any other."""
+GAS_STEPS = (StepKind.RELEASE, StepKind.CHARGE, StepKind.SECOND)
+"""Where a line may go to the unit: the bottle's valve is shut unless gas is to come in."""
+AS_SPECIFIED = "piston by the specified fill"
 STEPS = 50
 """A level is drawn in so many steps: what differs by less is not drawn again."""
-_drawn: list[tuple[Specification, UnitSystem, DrawingView | None]] = []
+_drawn: list[tuple[Specification, float, UnitSystem, DrawingView | None]] = []
 
 
 def living_damper(
@@ -56,11 +66,18 @@ def living_damper(
     rebuild = session.rebuild
     if rebuild is None:
         return None
-    drawn = _drawing_of(rebuild.specification, words)
+    specified = rebuild.specification.oil.volume
+    judged = rebuild.oil_judged(StepKind.BLEED)
+    filled = judged.net_volume_ref_m3 if judged is not None else specified
+    drawn, rests_on = _drawing_of(rebuild.specification, filled, words), AS_SPECIFIED
+    if judged is not None and drawn is not None:
+        rests_on = f"piston by {words.volume(filled)} of oil as weighed"
+    # An oil that leaves the gas no room has no place for the piston: then as it should be.
+    drawn = drawn or _drawing_of(rebuild.specification, specified, words)
     if drawn is None:
         return None
     step = rebuild.current
-    lit = _about(step) if step is not None else ""
+    lit = about(step) if step is not None else WHOLE
     oil, gauge = _oil(session, rebuild), _gauge(session)
     target = rebuild.specification.gas.gauge_pressure
     gas = 0.0 if math.isnan(gauge) or target <= 0 else gauge / target
@@ -71,10 +88,17 @@ def living_damper(
         said = words.gauge(gauge)
     elif lit == OIL:
         said = f"{percent(oil)} in"
-    charging = step is not None and step.kind is StepKind.CHARGE
-    valve = (OPEN if valve_open else SHUT) if charging else ""
+    at_gas = step is not None and (step.kind in GAS_STEPS or step == rebuild.specification.seal_off)
+    valve = (OPEN if valve_open else SHUT) if at_gas else ""
     return LiveDamperView(
-        drawn, lit, _stepped(oil), _stepped(gas), said, valve, measured=lit == FLOATING
+        drawn,
+        lit,
+        _stepped(oil),
+        _stepped(gas),
+        said,
+        valve,
+        measured=lit == FLOATING,
+        rests_on=rests_on,
     )
 
 
@@ -89,22 +113,26 @@ def is_filling(session: BenchSession) -> bool:
     return not math.isnan(gauge) and gauge < work.charge_target.target_gauge_pa
 
 
-def _drawing_of(s: Specification, words: QuantityFormatter) -> DrawingView | None:
-    """Return the unit to scale with its rod out, worked out once for a unit."""
-    for known, system, view in _drawn:
-        if known is s and system is words.system:
+def _drawing_of(s: Specification, volume_m3: float, words: QuantityFormatter) -> DrawingView | None:
+    """Return the unit to scale with its rod out and so much oil, worked out once for each."""
+    for known, volume, system, view in _drawn:
+        if known is s and volume == volume_m3 and system is words.system:
             return view
-    unit = s.charged(Oil(s.oil.typical_rho15))
-    view = drawing(s, unit, 0.0, s.oil.reference_temperature, words)
-    _drawn[:] = [(s, words.system, view), *_drawn[:1]]
+    try:
+        unit = s.charged(Oil(s.oil.typical_rho15), volume_m3)
+        view = drawing(s, unit, 0.0, s.oil.reference_temperature, words)
+    except RangeError:
+        view = None
+    _drawn[:] = [(s, volume_m3, words.system, view), *_drawn[:2]]
     return view
 
 
-def _about(step: Step) -> str:
+def about(step: Step) -> str:
+    """Return the part that a step is about; the whole unit where it is about none of its own."""
     if step.kind in PARTS:
         return PARTS[step.kind]
     title = step.title.casefold()
-    return next((part for word, part in WORDS if word in title), "")
+    return next((part for word, part in WORDS if word in title), WHOLE)
 
 
 def _oil(session: BenchSession, rebuild: Rebuild) -> float:

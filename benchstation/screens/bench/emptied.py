@@ -24,7 +24,7 @@ def emptied_task(
 ) -> TaskView:
     """Ask a person to confirm that what was moved and not weighed is undone."""
     doubts = rebuild.unweighed
-    why = tuple((f"no tare held: {worded(d.reason)}", Tone.CAUTION) for d in doubts[-SHOWN:])
+    why = tuple((f"without a tare: {worded(d.reason)}", Tone.CAUTION) for d in doubts[-SHOWN:])
     weighing = session.work.weighing
     if weighing is not None and weighing.uncaptured:
         about = words.rough_mass(weighing.uncaptured_kg)

@@ -30,7 +30,7 @@ from benchstation.quantities.units import Dimension, shown
 from benchstation.screens.bench.actions import line_check_actions
 from benchstation.screens.bench.forms import text_field
 from benchstation.screens.bench.photos import counted, photo_actions, photo_fields
-from benchstation.screens.bench.receiving import ASK, material_field
+from benchstation.screens.bench.receiving import ask_action, material_field
 from benchstation.screens.bench.released import as_found, fill_line_at_gauge, zero_at_gauge
 from benchstation.screens.bench.stack import stack_fields
 from benchstation.screens.model.elements import ActionView, BigNumber, FieldKind, FieldView, Tone
@@ -130,9 +130,9 @@ def _reading(at_step: AtStep, asked: Measure, limits: Limits | None, lines: Line
     state = steadying.state(now)
     number = shown(float("nan") if value is None else value, asked.of, at_step.words.system)
     inside = limits is None or (value is not None and limits.holds(value))
-    tone = Tone.DANGER if value is None else Tone.GOOD if inside else Tone.CAUTION
+    tone = Tone.DANGER if value is None else Tone.PLAIN if inside else Tone.CAUTION
     unit = f"{number.unit} gauge" if asked.of is Dimension.PRESSURE else number.unit
-    told: list[tuple[str, Tone]] = [(state, Tone.GOOD if steady else Tone.MANDATORY)]
+    told: list[tuple[str, Tone]] = [(state, Tone.NORMAL if steady else Tone.MANDATORY)]
     if len(session.instruments.of(steadying.fitted.role)) > 1:
         told.append((f"on {steadying.fitted.registered.title}", Tone.PLAIN))
     if refused:
@@ -142,7 +142,7 @@ def _reading(at_step: AtStep, asked: Measure, limits: Limits | None, lines: Line
         big=BigNumber(asked.label, number.number, unit, tone, value is None),
         why_not=refused or ("" if steady else state),
         acceptable=limits is not None or bool(unfit),
-        signs="Take and sign",
+        signs="Capture and sign",
     )
 
 
@@ -153,7 +153,7 @@ def _torque(at_step: AtStep, name: str, asked: TorqueOf) -> InputForm:
     if asked.tool:
         tool = tool_field(name)
         fields.append(material_field(at_step.session, tool, WRENCH, Sort.WRENCH, ""))
-        actions = (ASK,)
+        actions = (ask_action(at_step.step),)
     return InputForm(tuple(fields), actions=actions, acceptable=True)
 
 
@@ -161,7 +161,7 @@ def _material(at_step: AtStep, name: str, asked: MaterialInput) -> InputForm:
     label = _label(asked.label, required=asked.required)
     label = f"{label}, {asked.number}" if asked.number else label
     field = material_field(at_step.session, name, label, asked.sort, asked.number)
-    return InputForm((field,), actions=(ASK,), acceptable=True)
+    return InputForm((field,), actions=(ask_action(at_step.step),), acceptable=True)
 
 
 _HOLD_WORDS = {
@@ -194,7 +194,7 @@ def _part(at_step: AtStep, name: str, asked: PartLine) -> InputForm:
     if known.lots_from:
         lines = ((f"last unit of this family: {known.lots_from}", Tone.QUIET),)
     field = material_field(at_step.session, name, what, Sort.PART, asked.number, hint)
-    return InputForm((field,), lines, actions=(same, ASK), acceptable=True)
+    return InputForm((field,), lines, actions=(same, ask_action(at_step.step)), acceptable=True)
 
 
 def _stack(at_step: AtStep, _: str, asked: StackInput) -> InputForm:

@@ -66,4 +66,4 @@ def overtaken(task: TaskView, seen: GuardSnapshot) -> TaskView:
 def _held_back(action: ActionView) -> ActionView:
     if action.id not in RESULTS:
         return action
-    return replace(action, enabled=False, why_not="the guard has changed: wait a moment")
+    return replace(action, enabled=False, why_not="the alarms have changed: wait a moment")

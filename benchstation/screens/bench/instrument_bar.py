@@ -17,7 +17,7 @@ from benchstation.screens.model.elements import Tone
 
 MOST_CHARACTERS = 44
 _TONE = {
-    Health.GOOD: Tone.GOOD,
+    Health.GOOD: Tone.NORMAL,
     Health.FAILURE: Tone.DANGER,
     Health.OUT_OF_SPECIFICATION: Tone.CAUTION,
     Health.FUNCTION_CHECK: Tone.CAUTION,
@@ -114,7 +114,7 @@ def _reading(
     else:
         said.append(f"calibrated to {fitted.registered.calibrated_until}")
     tone = _TONE[report.category]
-    if unfit and tone is Tone.GOOD:
+    if unfit and tone is Tone.NORMAL:
         tone = Tone.CAUTION
     return ReadingView(
         fitted.id,

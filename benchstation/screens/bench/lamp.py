@@ -37,7 +37,7 @@ def lamp_view(lamp: Lamp) -> InstrumentView:
     """Return what the Instruments page shows of the lamp."""
     report, shown = lamp.health(), lamp.shown
     good = report.category is Health.GOOD
-    tone = Tone.GOOD if good else Tone.DANGER
+    tone = Tone.NORMAL if good else Tone.DANGER
     number = shown.value if good and shown else NO_VALUE
     said = "connected" if good else f"{report.category.value}: {report.reason} {report.advice}"
     reading = ReadingView(

@@ -32,9 +32,9 @@ def before_hold(proof: HoldProof, seconds: float, words: QuantityFormatter) -> t
     """Return what the hold test can prove, in one line."""
     limit = proof.loss_pa_s(proof.allowed)
     least, allowed = words.loss_rate(proof.loss_pa_s(proof.least), limit), words.loss_rate(limit)
-    said = f"a hold of {fixed(seconds, 0)} s tells a loss of {least}; allowed is {allowed}"
+    said = f"a hold of {fixed(seconds, 0)} s can show a loss of {least}; allowed is {allowed}"
     if not proof.proves_allowed:
-        return f"{said}: it cannot prove that", Tone.CAUTION
+        return f"{said}: too short to prove it", Tone.CAUTION
     return said, Tone.QUIET
 
 
@@ -48,10 +48,12 @@ def service_group(
         lost = words.loss_rate(proof.loss_pa_s(rate))
         return TermView(name, f"{words.leak(rate)}, {lost}", note)
 
-    held = f"steps of {words.pressure(100.0, 3)}, unit known to 1 K"
+    held = (
+        f"steps of {words.pressure(100.0, 3)}, unit known to {words.temperature_difference(1.0, 1)}"
+    )
     hold = "hold test proves it" if proof.proves_allowed else "this hold test cannot prove it"
     terms = [
-        limit("Hold test tells", proof.least, f"in {fixed(s.gas.hold_time, 0)} s; {held}"),
+        limit("Hold test can show", proof.least, f"in {fixed(s.gas.hold_time, 0)} s; {held}"),
         limit("Hold test allows", proof.allowed, hold),
     ]
     if s.gas.service is not None:

@@ -16,6 +16,7 @@ from benchstation.screens.model.queue import SetCell, SetRow, SetView
 
 _TONE = {"pass": Tone.GOOD, "undecided": Tone.CAUTION, "fail": Tone.DANGER}
 _SAID = {"pass": "matches", "undecided": "undecided", "fail": "does not match"}
+_AGAINST = {"undecided": "too near the limit to tell", "fail": "too much"}
 NONE = "–"
 
 
@@ -24,7 +25,7 @@ def _headline(spread: Spread, words: QuantityFormatter) -> str:
         f", allowed {figure_text(spread.what, spread.tolerance, words)}" if spread.tolerance else ""
     )
     apart, u = (figure_text(spread.what, v, words) for v in (spread.spread, 2 * spread.u))
-    return f"{spread.what}: {apart} apart, U {u}{limit}"
+    return f"{spread.what}: units differ by {apart} (U {u}){limit}"
 
 
 def against_set(matched: UnitSet | None, words: QuantityFormatter) -> tuple[tuple[str, Tone], ...]:
@@ -34,7 +35,8 @@ def against_set(matched: UnitSet | None, words: QuantityFormatter) -> tuple[tupl
     if matched.refusal and not matched.against:
         return ((f"{matched.refusal[:1].upper()}{matched.refusal[1:]}", Tone.CAUTION),)
     return tuple(
-        (f"{_SAID[s.decision]}: {_headline(s, words)}", _TONE[s.decision]) for s in matched.against
+        (f"{_headline(s, words)}: {_AGAINST[s.decision]}", _TONE[s.decision])
+        for s in matched.against
     )
 
 
@@ -42,7 +44,7 @@ def file_actions(session: BenchSession, rebuild: Rebuild, step: Step) -> tuple[A
     """Return the actions of the last step; what does not match its set needs a deviation first."""
     matched = session.work.matched
     refusal = matched.refusal if matched is not None and not rebuild.deviated(step.id) else ""
-    why = f"{refusal.partition(': ')[0]}: work it again, or accept a deviation" if refusal else ""
+    why = f"{refusal.partition(': ')[0]}: rework it, or accept a deviation" if refusal else ""
     missing = "" if rebuild.deviated(step.id) else lacking_at_filing(session.shop, rebuild)
     why = why or missing
     file = ActionView("file", "File this unit", "Return", not why, why, primary=True)
@@ -104,7 +106,7 @@ def _stacks(side: str, members: tuple[Member, ...]) -> SetRow:
     texts = [m.stacks.get(side, "") for m in members]
     same = len({text for text in texts if text}) < 2
     cells = tuple(SetCell(text or NONE, not same and bool(text)) for text in texts)
-    tone = Tone.GOOD if same else Tone.CAUTION
+    tone = Tone.NORMAL if same else Tone.CAUTION
     return SetRow(
         f"stack, {side}",
         cells,

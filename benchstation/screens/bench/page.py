@@ -72,7 +72,7 @@ def bench_view(
         side_actions=permitted(side_actions(session), may_not, by_id=True),
         notes=tuple(text for text in notes if text),
         said=session.message.text,
-        said_tone=Tone.CAUTION if session.message.needs_attention else Tone.GOOD,
+        said_tone=Tone.CAUTION if session.message.needs_attention else Tone.NORMAL,
         serial=session.on_bench.next_unit.serial,
         who=session.person.person_id if session.person else "",
         preferences=session.person.preferences if session.person else None,
@@ -85,6 +85,7 @@ def bench_view(
         damper=living_damper(session, words, is_filling(session)),
         moments=moments(rebuild, words),
         filed=filed_proof(session, words),
+        written=session.on_bench.written,
     )
 
 

@@ -40,10 +40,10 @@ def proof_task(
     return TaskView(
         PROOF,
         f"Prove that the gas is out, before: {step.title}",
-        "This unit lay aside. Connect the gauge, push the rod fully in and watch it.",
+        "This unit was set aside. Connect the gauge, push the rod fully in and watch it.",
         cautions_at(rebuild.specification, release),
         big=number,
-        lines=(line, (f"it waited: {aside.reason}", Tone.PLAIN), *_uncaptured(rebuild, words)),
+        lines=(line, (f"set aside: {aside.reason}", Tone.PLAIN), *_uncaptured(rebuild, words)),
         fields=tuple(field for form in forms for field in form.fields),
         actions=(
             ActionView(

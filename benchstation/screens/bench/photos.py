@@ -15,7 +15,7 @@ from benchstation.screens.model.elements import ActionView, FieldKind, FieldView
 def counted(rebuild: Rebuild, step: Step, asked: Photos) -> tuple[tuple[str, Tone], ...]:
     """Return how many there are and how many are asked for."""
     count = len(rebuild.photos_of(step.id))
-    tone = Tone.GOOD if count >= asked.least else Tone.MANDATORY
+    tone = Tone.NORMAL if count >= asked.least else Tone.MANDATORY
     return ((f"{count} on record, at least {asked.least} specified", tone),)
 
 
@@ -65,10 +65,10 @@ def photo_actions(
     )
     return (
         ActionView("add_photo", "Add the chosen file", "Ctrl+P", not full, full),
-        ActionView("newest_photo", "Newest of the camera", "Ctrl+N", not folder, folder),
+        ActionView("newest_photo", "Newest from the camera", "Ctrl+N", not folder, folder),
         ActionView(
             "set_photo_aside",
-            "Set the last aside",
+            "Leave out the last",
             "Ctrl+S",
             bool(taken),
             "" if taken else "there is none yet",

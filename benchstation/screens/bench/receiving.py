@@ -11,15 +11,26 @@ from benchstation.domain.wanted_materials import wanted_by
 from benchstation.screens.bench.forms import text_field
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
-ASK = ActionView("ask_receive", "Receive another", "Ctrl+H")
+_ASKED = {Sort.KIT: "a kit", Sort.PART: "a part", Sort.WRENCH: "a wrench"}
 LEAVE = ActionView("leave", "Cancel", "Esc")
 NONE_YET = "none on record: receive it with Ctrl+H"
+ONLY_ONE = "the only one on record: compare it"
+
+
+def ask_action(step: Step) -> ActionView:
+    """Return the action that takes in what a step asks for and is not on record."""
+    sorts = {wanted.sort for wanted in wanted_by(step)}
+    what = _ASKED[sorts.pop()] if len(sorts) == 1 else "material"
+    return ActionView("ask_receive", f"Receive {what}", "Ctrl+H")
 
 
 def material_field(
     session: BenchSession, name: str, label: str, sort: Sort, number: str, hint: str = ""
 ) -> FieldView:
-    """Return the field that offers what is on record of a material; a scan chooses in it too."""
+    """Return the field that offers what is on record of a material; a scan chooses in it too.
+
+    Where only one may be used it is chosen beforehand; signing confirms it.
+    """
     offered = session.shop.stock.offered(sort, number, session.today)
     field = text_field(
         session,
@@ -29,6 +40,9 @@ def material_field(
         hint=(hint or "choose or scan it") if offered else NONE_YET,
         choices=tuple(offered.items()),
     )
+    only = next(iter(offered), "") if len(offered) == 1 else ""
+    if only and offered[only] == only and field.value in ("", only):
+        field = replace(field, value=only, hint=ONLY_ONE)
     return replace(field, scanned=True)
 
 

@@ -17,8 +17,8 @@ from benchstation.screens.model.elements import (
 )
 
 WHY = {
-    Why.FINEST: "the finest that bears at least {load}",
-    Why.ONLY: "the only one that will do for at least {load}",
+    Why.FINEST: "the finest rated for at least {load}",
+    Why.ONLY: "the only one that fits at least {load}",
     Why.BEFORE: "the unit was weighed on it before",
     Why.CHOSEN: "chosen by hand",
 }
@@ -38,7 +38,7 @@ def scale_terms(
         return ()
     title = session.scale.registered.title
     if chosen is None:
-        return (TermView("Scale", title, "no other one will do now"),)
+        return (TermView("Scale", title, "no other scale fits now"),)
     why = WHY[Why(chosen.why)].format(load=words.amount(chosen.load_kg))
     others = [
         TermView(one.registered.title, "not taken", SAID[Against(chosen.against[one.id])])

@@ -77,9 +77,9 @@ def stack_view(
         if row.now is not None and row.mark is not Mark.REMOVED
     ]
     if not stack:
-        said = (f"specified: {height_in_words(asked)}", Tone.QUIET)
+        said = (f"specified: {height_in_words(asked, session.display)}", Tone.QUIET)
         return StackView((), widest, hub, (said,), beside)
-    lines = [(height_in_words(stack), Tone.PLAIN)]
+    lines = [(height_in_words(stack, session.display), Tone.PLAIN)]
     lines += _against("specification", asked, stack, record == AS_BUILT)
     before = session.work.history.stacks.get(side, ())
     if before:
@@ -90,6 +90,6 @@ def stack_view(
 def _against(what: str, was: Stack, now: Stack, must_agree: bool) -> list[tuple[str, Tone]]:
     differences = differences_in_words(was, now)
     if not differences:
-        return [(f"as the {what}", Tone.GOOD)]
+        return [(f"as the {what}", Tone.NORMAL)]
     tone = Tone.CAUTION if must_agree else Tone.QUIET
     return [(f"against the {what}: {'; '.join(differences)}", tone)]

@@ -28,6 +28,7 @@ from benchstation.quantities.units import (
     to_display,
 )
 from benchstation.screens.bench.by_hand import by_hand_task
+from benchstation.screens.bench.can import can_first
 from benchstation.screens.bench.emptied import emptied_task
 from benchstation.screens.bench.scales import scale_task, several
 from benchstation.screens.bench.weigh_actions import lot_task, ways_of, weigh_actions
@@ -51,6 +52,8 @@ from benchstation.screens.model.elements import (
 )
 
 BEFORE_TARE = "bleed nothing before the tare: it would not be recorded"
+OFF_IT = "off the scale it cannot tell how much is to go"
+AFTER_BEFORE = "how much is to go shows once it is captured"
 TRACE_S = 40.0
 FINE_KG = 0.010
 SLOW_WITHIN_S = 4.0
@@ -75,7 +78,7 @@ def weigh_task(
     return TaskView(
         step.id,
         step.title,
-        instruction(step, weighing.plan),
+        can_first(rebuild, step, instruction(step, weighing.plan)),
         cautions_at(rebuild.specification, step),
         big=view.big(),
         lines=view.lines(),
@@ -195,9 +198,12 @@ class _View:
                 return [(word, Tone.MANDATORY), *([] if plan.wants_before else [self._of()])]
             case _ if plan.wants_before:
                 said = "zero proven: put the unit on, then capture"
-                return [(said, Tone.MANDATORY), *self._anew()]
+                return [(said, Tone.MANDATORY), *self._anew(), (AFTER_BEFORE, Tone.QUIET)]
             case _ if self._weighing.refusal(self._raw):
-                return [("put the same unit back on the scale", Tone.MANDATORY)]
+                return [
+                    ("put the same unit back on the scale", Tone.MANDATORY),
+                    (OFF_IT, Tone.QUIET),
+                ]
             case _:
                 return [self._advice(), self._of(), *self._flow()]
 
@@ -262,7 +268,7 @@ class _View:
         near = (g(self._goal - fine), g(self._goal + 0.6 * fine))
         return (
             LaneView(whole, unit, low, high, value, *window),
-            LaneView("last part, drawn out", unit, *near, value, *window, landing=landing),
+            LaneView("last part, enlarged", unit, *near, value, *window, landing=landing),
         )
 
     def trace(self) -> TraceView:

@@ -116,7 +116,7 @@ def ways_of(
         actions.append(_either("spill", "Weigh what was spilled", "S", why_not))
     if several(session):
         others = other_scales(session, step, plan.purpose)
-        why_not = "" if any(why is None for _, why in others) else "no other scale will do"
+        why_not = "" if any(why is None for _, why in others) else "no other scale fits"
         actions.append(_either("other_scale", "Another scale", "L", why_not))
     why_not = "" if captured_so(session, weighing, typed=True) else "nothing of it is captured yet"
     actions.append(_either("again", "Weigh again", "A", why_not))
@@ -129,7 +129,8 @@ def lot_task(session: BenchSession, step: Step, words: QuantityFormatter) -> Tas
     rebuild = session.unit()
     lots = other_lots(rebuild, session.shop, session.today)
     choices = tuple(
-        (name, f"{name}, {words.density(lot.rho15_kg_m3)} at 15 °C") for name, lot in lots.items()
+        (name, f"{name}, {words.density(lot.rho15_kg_m3)} at {words.oil_base}")
+        for name, lot in lots.items()
     )
     return TaskView(
         f"{step.id}-lot",

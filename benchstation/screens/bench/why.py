@@ -127,7 +127,7 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
             "specification",
         ),
         TermView("Oil lots" if mixed else "Oil lot", f"{' and '.join(names)}, {lot.oil}", source),
-        TermView("Density 15 °C", words.density(target.rho15_kg_m3), source),
+        TermView(f"Density {words.oil_base}", words.density(target.rho15_kg_m3), source),
         TermView(
             f"Density {words.temperature(target.basis_k)}",
             words.density(target.rho_kg_m3),
@@ -164,9 +164,9 @@ def _oil(session: BenchSession, kind: StepKind, words: QuantityFormatter) -> tup
         TermView("Air temperature", words.temperature(session.air().temperature_k)),
         TermView("A jug would read", words.volume(target.jug_volume_m3), "at this temperature"),
         TermView(
-            "If eyed by volume",
+            "If measured by eye",
             str(words.mass_difference(-target.as_poured_difference_kg, 2)),
-            "error of taking the jug for the reference volume",
+            "error when the jug's mark is used",
         ),
     )
     return (
@@ -214,14 +214,18 @@ def _bump(s: Specification, oil: Oil, volume_m3: float, words: QuantityFormatter
 def _consequences(
     s: Specification, oil: Oil, volume_m3: float, words: QuantityFormatter
 ) -> TermGroup:
-    more = volume_m3 + EXTRA_ML * ML
+    more, little = volume_m3 + EXTRA_ML * ML, words.little_oil[1]
     hot = words.temperature(s.limits.hot)
     return TermGroup(
         "What follows",
         (
-            TermView("1 mL over", "1 mL less gas"),
+            TermView(f"{little} over", f"{little} less gas"),
             TermView(f"Hot bump, {hot}", _bump(s, oil, volume_m3, words), "absolute, adiabatic"),
-            TermView(f"With {fixed(EXTRA_ML, 0)} mL more", _bump(s, oil, more, words), "absolute"),
+            TermView(
+                f"With {words.little_of(EXTRA_ML * ML)} more",
+                _bump(s, oil, more, words),
+                "absolute",
+            ),
         ),
     )
 

@@ -13,7 +13,7 @@ from benchstation.bench.session import BenchSession, barred
 from benchstation.domain.events import DayLineSigned
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import local_time
+from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.screens.bench.air_form import air_fields, conditions_group
 from benchstation.screens.instruments.page import check_actions, check_fields
 from benchstation.screens.model.elements import (
@@ -44,7 +44,7 @@ SAYS = {
 }
 _SIGN_LABEL = {CALIBRATIONS: "Seen", BOTTLE: "Enough for today", BACKUP: "It is copied"}
 _STATE_TONE = {
-    LineState.DONE: Tone.GOOD,
+    LineState.DONE: Tone.NORMAL,
     LineState.OPEN: Tone.CAUTION,
     LineState.PUT_OFF: Tone.QUIET,
 }
@@ -78,7 +78,7 @@ def open_day_line(session: BenchSession, key: str) -> ListDetail:
         actions, forms = _figure(session, key)
     elif line.state is not LineState.DONE or line.signed is not None:
         actions = [ActionView(SIGN, _SIGN_LABEL[key], "Ctrl+E", primary=True)]
-        forms[SIGN] = _sign_form(key)
+        forms[SIGN] = _sign_form(key, session.words)
     if line.state is not LineState.DONE:
         actions.append(ActionView(PUT_OFF, "Put off for today", "Ctrl+P", needs_reason=True))
     fields = {"line": key}
@@ -170,11 +170,16 @@ def _figure(session: BenchSession, key: str) -> tuple[list[ActionView], dict[str
     }
 
 
-def _sign_form(key: str) -> TaskView:
+def _sign_form(key: str, words: QuantityFormatter) -> TaskView:
     note = FieldView("note", "What was seen", FieldKind.TEXT)
     if key == BOTTLE:
         fields: tuple[FieldView, ...] = (
-            FieldView("bottle", "Its gauge shows", FieldKind.QUANTITY, hint="such as 140 bar"),
+            FieldView(
+                "bottle",
+                "Its gauge shows",
+                FieldKind.QUANTITY,
+                hint=f"such as {words.pressure(140e5, 0)}",
+            ),
             FieldView("note", "Remark", FieldKind.TEXT, hint="may stay empty"),
         )
     else:

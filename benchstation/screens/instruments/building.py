@@ -53,7 +53,7 @@ def _verdict(building: Building) -> tuple[str, Tone]:
         return building.problem, Tone.CAUTION
     count, fitting = len(building.fits), building.fitting
     if fitting == count:
-        return f"All {count} different frames fit.", Tone.GOOD
+        return f"All {count} different frames fit.", Tone.NORMAL
     return f"{fitting} of {count} different frames fit; the others stand first.", Tone.CAUTION
 
 

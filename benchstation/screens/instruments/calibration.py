@@ -48,7 +48,7 @@ from benchstation.store.queries import record_of, units_with_instrument
 
 LEAVE = ActionView("leave", "Cancel", "Esc")
 _TONE = {
-    Standing.VALID: Tone.GOOD,
+    Standing.VALID: Tone.NORMAL,
     Standing.DUE_SOON: Tone.CAUTION,
     Standing.OVERDUE: Tone.DANGER,
     Standing.UNKNOWN: Tone.DANGER,
@@ -93,7 +93,7 @@ class Calibrations:
             self._row(fitted),
             (*groups, past),
             permitted(tuple(acts), barred(COMMANDS, by), by_id=True),
-            {CALIBRATE: self._form(fitted, words, {}), BEGIN_STUDY: _STUDY_FORM},
+            {CALIBRATE: self._form(fitted, words, {}), BEGIN_STUDY: _study_form(words)},
             {"instrument": key},
             curves=words_of.drift_curve(by_day, figures),
         )
@@ -200,21 +200,22 @@ class Calibrations:
             "From its certificate: the points up and down, or gain, offset and uncertainty. "
             "Nothing is written before you sign.",
             fields=certificate_fields(fitted.role, words, typed),
-            actions=(ActionView(WORK_OUT, "Work it out", "Return", primary=True), LEAVE),
+            actions=(ActionView(WORK_OUT, "Calculate", "Return", primary=True), LEAVE),
         )
 
 
-_STUDY_FORM = TaskView(
-    "repeatability",
-    "Repeatability run",
-    "A weight on and off the pan, each time until it is kept by itself. Take one of about the mass "
-    "that is weighed; hands off while it waits.",
-    fields=(
-        FieldView("nominal", "The weight", FieldKind.QUANTITY, "200 g"),
-        FieldView("times", "How often it is put on", FieldKind.TEXT, str(USUAL_TIMES)),
-    ),
-    actions=(ActionView(BEGIN_STUDY, "Begin", "Return", primary=True), LEAVE),
-)
+def _study_form(words: QuantityFormatter) -> TaskView:
+    return TaskView(
+        "repeatability",
+        "Repeatability run",
+        "A weight on and off the pan, each time until it is kept by itself. Take one of about the "
+        "mass that is weighed; hands off while it waits.",
+        fields=(
+            FieldView("nominal", "The weight", FieldKind.QUANTITY, words.rough_mass(0.2)),
+            FieldView("times", "How often it is put on", FieldKind.TEXT, str(USUAL_TIMES)),
+        ),
+        actions=(ActionView(BEGIN_STUDY, "Begin", "Return", primary=True), LEAVE),
+    )
 
 
 def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetail:
@@ -243,7 +244,7 @@ def _running(row: ListRow, run: RepeatabilityRun, figures: Figures) -> ListDetai
 
 def _expired_line(certificate: Certificate, today: date) -> tuple[str, Tone]:
     days = (today - certificate.until).days
-    said = f"This certificate is over since {certificate.until}, {days} days ago. {LOCKED}"
+    said = f"This certificate expired on {certificate.until}, {days} days ago. {LOCKED}"
     return said, Tone.DANGER
 
 
@@ -254,7 +255,7 @@ def _signature(certificate: Certificate, today: date) -> TaskView:
         YOUR_PIN,
     ]
     if certificate.expired(today):
-        words = f"It is over since {certificate.until}; put it on record all the same"
+        words = f"It expired on {certificate.until}; put it on record anyway"
         fields.insert(0, FieldView(TAKE_EXPIRED, words, FieldKind.CHECK))
     return TaskView(
         "sign-certificate",

@@ -137,7 +137,7 @@ def result_terms(result: CalibrationResult, figures: Figures) -> tuple[TermView,
     ]
     if result.points:
         terms.append(
-            TermView("Bend", figures.u(result.nonlinearity or 0.0), "largest from the line")
+            TermView("Nonlinearity", figures.u(result.nonlinearity or 0.0), "largest from the line")
         )
         if result.hysteresis is not None:
             terms.append(TermView("Hysteresis", figures.u(result.hysteresis), "up against down"))
@@ -242,7 +242,7 @@ def history_group(history: Sequence[Entry], figures: Figures) -> TermGroup:
 def drift_words(drift: Drift | None, figures: Figures) -> str:
     """Return how far it moved since the calibration before, and whether that is proved."""
     if drift is None:
-        return "nobody knows how it came"
+        return "as found is not known"
     moved = figures.off(drift.change, drift.u_change)
     proved = "proved" if drift.proved else "within the uncertainty"
     return f"moved {moved} in {drift.days} days: {proved}"
@@ -348,9 +348,7 @@ def unknown_effect_group(units: int, before: str) -> TermGroup:
         "What the error as found did to units",
         (
             TermView("Filed units that rest on it", str(units), f"since calibration {before}"),
-            TermView(
-                "Their verdicts", "not known", "it was adjusted, and nobody knows how it came"
-            ),
+            TermView("Their verdicts", "not known", "it was adjusted, and as found is not known"),
         ),
     )
 

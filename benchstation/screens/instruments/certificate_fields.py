@@ -7,7 +7,7 @@ from benchstation.domain.inputs.limits import spread_of
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import display_unit
-from benchstation.screens.instruments.role_words import U
+from benchstation.screens.instruments.role_words import u_such_as
 from benchstation.screens.model.elements import FieldKind, FieldView
 
 POINTS_HINT = (
@@ -42,14 +42,14 @@ def certificate_fields(
         text(form.U_REFERENCE, "u of the true values (k = 1)", f"in {own}; half of U (k = 2)"),
         text(form.GAIN, "or, without points: gain", "true value = gain × reading + offset"),
         text(form.OFFSET, "and offset", f"such as 0 {own}"),
-        text(form.U, "and standard uncertainty (k = 1)", U[role]),
+        text(form.U, "and standard uncertainty (k = 1)", u_such_as(role, words.system)),
         FieldView(
             form.ADJUSTED,
-            "The laboratory adjusted it: it came otherwise than it left",
+            "The laboratory adjusted it: as found differs from as left",
             FieldKind.CHECK,
             typed.get(form.ADJUSTED, ""),
         ),
         lines(form.FOUND_POINTS, "Points as found, before the adjustment", "in the same unit"),
-        text(form.FOUND_GAIN, "or gain as found", "empty: nobody knows how it came"),
+        text(form.FOUND_GAIN, "or gain as found", "empty: as found is not known"),
         text(form.FOUND_OFFSET, "and offset as found"),
     )

@@ -49,7 +49,7 @@ TITLES = {
     Stage.CERTIFICATE: "Certificate",
     Stage.SAVE: "Save",
 }
-LEAVE = ActionView("leave", "Leave, change nothing", "Esc")
+LEAVE = ActionView("leave", "Cancel, change nothing", "Esc")
 BACK = ActionView("back", "Back", "Alt+Left")
 STOP = ActionView("stop", "Stop", "Ctrl+S")
 CONSENT = FieldView(
@@ -131,7 +131,7 @@ def _port(adding: Adding, state: State) -> AddingView:
             port.description or port.name,
             port.stable_url if port.stable_url == port.name else f"{port.name}   {port.stable_url}",
             f"in use: {state.used[port.stable_url]}" if state.used.get(port.stable_url) else "free",
-            Tone.CAUTION if state.used.get(port.stable_url) else Tone.GOOD,
+            Tone.CAUTION if state.used.get(port.stable_url) else Tone.NORMAL,
         )
         for port in state.ports
     )
@@ -145,7 +145,7 @@ def _port(adding: Adding, state: State) -> AddingView:
         "or a path. A port in use is not read while it is listened to here.",
         rows_name="ports",
         rows=rows,
-        row=next((row.key for row in rows if row.tone is Tone.GOOD), ""),
+        row=next((row.key for row in rows if row.tone is Tone.NORMAL), ""),
         lines=lines,
         fields=(
             FieldView(
@@ -220,7 +220,7 @@ def _match(adding: Adding, state: State) -> AddingView:
             match.profile.title,
             f"{percent(match.share)} of the bytes, {match.readings} readings{heard_at}",
             devices.reading_words(match.last) if match.last else "overload or error",
-            Tone.GOOD if match.share >= GOOD_SHARE else Tone.CAUTION,
+            Tone.NORMAL if match.share >= GOOD_SHARE else Tone.CAUTION,
         )
         for match in matches
     )
@@ -324,7 +324,7 @@ def _health(instrument: Instrument | None) -> list[tuple[str, Tone]]:
     if report.category is Health.GOOD:
         rate = instrument.statistics.rate_hz
         return [
-            (f"live, {fixed(rate, 1)} readings a second" if rate == rate else "live", Tone.GOOD)
+            (f"live, {fixed(rate, 1)} readings a second" if rate == rate else "live", Tone.NORMAL)
         ]
     return [(f"{report.reason}. {report.advice}", Tone.CAUTION)]
 
@@ -384,7 +384,7 @@ def _places(state: State) -> tuple[FieldView, ...]:
     """Return the questions that come up where the bench has one of this role already."""
     if not state.places.fitted:
         return ()
-    beside = (BESIDE, f"of none: another {state.role} beside")
+    beside = (BESIDE, f"of no other: one more {state.role} beside")
     return (
         FieldView(
             "place",
@@ -472,7 +472,7 @@ def calibration_lines(new: New) -> list[tuple[str, Tone]]:
     if not until:
         return [(LOCKED, Tone.CAUTION)]
     if date.fromisoformat(until) < _today():
-        return [(f"Its certificate is over since {until}. {LOCKED}", Tone.DANGER)]
+        return [(f"Its certificate expired on {until}. {LOCKED}", Tone.DANGER)]
     return []
 
 

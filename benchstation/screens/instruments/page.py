@@ -49,7 +49,7 @@ CHECKS = {
     InstrumentRole.GAUGE: "Check zero of the open line",
 }
 _TONE = {
-    LinkState.LIVE: Tone.GOOD,
+    LinkState.LIVE: Tone.NORMAL,
     LinkState.SEARCHING: Tone.CAUTION,
     LinkState.SILENT: Tone.CAUTION,
     LinkState.LOST: Tone.DANGER,

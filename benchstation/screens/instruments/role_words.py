@@ -35,13 +35,20 @@ CAUSES = {
     InstrumentRole.BAROMETER: "Check the unit, and that neither is reduced to sea level",
     InstrumentRole.HYGROMETER: "Wait longer, and check the unit",
 }
-U = {
-    InstrumentRole.SCALE: "such as 0.03 g",
-    InstrumentRole.GAUGE: "such as 30 mbar",
-    InstrumentRole.THERMOMETER: "such as 0.2 K",
-    InstrumentRole.BAROMETER: "such as 0.5 hPa",
-    InstrumentRole.HYGROMETER: "such as 2 %",
+_U = {
+    InstrumentRole.SCALE: ("0.03 g", "0.001 oz"),
+    InstrumentRole.GAUGE: ("30 mbar", "0.5 psi"),
+    InstrumentRole.THERMOMETER: ("0.2 K", "0.4 °F"),
+    InstrumentRole.BAROMETER: ("0.5 hPa", "0.015 inHg"),
+    InstrumentRole.HYGROMETER: ("2 %", "2 %"),
 }
+
+
+def u_such_as(role: InstrumentRole, system: UnitSystem) -> str:
+    """Return a usual uncertainty, as an example to type by."""
+    return f"such as {_U[role][system is UnitSystem.INCH_POUND]}"
+
+
 ONE_POINT = {
     InstrumentRole.GAUGE: "A zero proves the zero, not the span: compare one pressure with a gauge "
     "that you trust before you rely on it.",

@@ -18,6 +18,7 @@ from benchstation.domain.shop_chain import ShopFact, Subject
 from benchstation.domain.specification import Specification
 from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import in_field
 from benchstation.physics.bottle import Bottle, BottleForecast, bottle_forecast
 from benchstation.physics.oil import Oil
 from benchstation.quantities.formatter import QuantityFormatter, local_time
@@ -140,7 +141,7 @@ class Materials:
     ) -> ListDetail:
         groups = (self._forecast(family, fields, words),) if family else (_BOTTLE_WORDS,)
         form = _bottle_form(shop, words, self.air().temperature_k)
-        open_bottle = ActionView(BOTTLE, "Work out a bottle", "Ctrl+B", primary=True)
+        open_bottle = ActionView(BOTTLE, "Calculate a bottle", "Ctrl+B", primary=True)
         return ListDetail(
             _BOTTLE_ROW,
             groups,
@@ -153,7 +154,8 @@ class Materials:
     ) -> TermGroup:
         def read(name: str, dimension: Dimension, usual: str = "") -> float:
             text = fields.get(name, "").strip() or usual
-            return parse(text, dimension, default_unit=display_unit(dimension, words.system))
+            with in_field(name):
+                return parse(text, dimension, default_unit=display_unit(dimension, words.system))
 
         at_k = read("at", Dimension.TEMPERATURE, f"{self.air().temperature_k} K")
         air = replace(self.air(), temperature_k=at_k)
@@ -180,7 +182,7 @@ _BOTTLE_WORDS = TermGroup(
     "What a bottle still gives",
     (
         TermView(
-            "Work it out",
+            "Calculate",
             "Ctrl+B",
             "Type its size and what its gauge shows; the charge is that of the family at the "
             "bench's temperature.",
@@ -203,7 +205,7 @@ def _row(
         if used.units
         else "not used yet"
     )
-    tone = Tone.GOOD
+    tone = Tone.NORMAL
     if closed is not None:
         tone = Tone.DANGER if closed.why == WITHDRAWN else Tone.QUIET
     state = closed.why if closed else "open"
@@ -218,10 +220,19 @@ def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:
     return TermGroup(
         lot.oil,
         (
-            TermView("Density at 15 °C", words.density(lot.rho15_kg_m3), lot.source, strong=True),
+            TermView(
+                f"Density at {words.oil_base}",
+                words.density(lot.rho15_kg_m3),
+                lot.source,
+                strong=True,
+            ),
             TermView("Supplier", lot.supplier or "not stated"),
             TermView("Use until", lot.until or "not stated"),
-            TermView("Density at 20 °C", words.density(oil.density(293.15)), "ASTM D1250-04"),
+            TermView(
+                f"Density at {words.temperature(293.15)}",
+                words.density(oil.density(293.15)),
+                "ASTM D1250-04",
+            ),
             TermView(
                 "Standard uncertainty",
                 words.density(lot.u_rho_rel * lot.rho15_kg_m3),
@@ -307,21 +318,33 @@ def _lot_forms(shop: Shop, words: QuantityFormatter) -> dict[str, TaskView]:
         "receive_certificate": _form(
             "receive_certificate",
             "Receive a lot by its certificate",
-            "The density at 15 °C as the certificate states it (ISO 3675, ISO 12185).",
-            (lot, oil, replace(rho, label="Density at 15 °C"), u, alpha, source, supplier, until),
+            f"The density at {words.oil_base} as the certificate states it (ISO 3675, ISO 12185).",
+            (
+                lot,
+                oil,
+                replace(rho, label=f"Density at {words.oil_base}"),
+                u,
+                alpha,
+                source,
+                supplier,
+                until,
+            ),
             "Receive it",
         ),
         "receive_hydrometer": _form(
             "receive_hydrometer",
             "Receive a lot by a hydrometer",
-            "One reading and the oil's temperature; it is brought to 15 °C by ASTM D1250-04.",
+            f"One reading and the oil's temperature; it is brought to {words.oil_base} by ASTM "
+            "D1250-04.",
             (lot, oil, rho, u, at, u_at, source, supplier, until),
             "Receive it",
         ),
         "receive_two_densities": _form(
             "receive_two_densities",
             "Receive a lot by two densities",
-            "Two readings at least 5 K apart, better 20 K, give the lot's own expansion.",
+            "Two readings give the lot's own expansion: their temperatures differ by "
+            f"{words.temperature_difference(5.0)} or more, better "
+            f"{words.temperature_difference(20.0)}.",
             (
                 lot,
                 oil,
@@ -365,7 +388,7 @@ def _bottle_form(shop: Shop, words: QuantityFormatter, bench_k: float) -> TaskVi
             FieldView("dead", "Dead volume of the fill tool", FieldKind.QUANTITY, hint=volume),
             FieldView("drop", "Regulator needs above it", FieldKind.QUANTITY, hint=pressure),
         ),
-        "Work it out",
+        "Calculate",
     )
 
 

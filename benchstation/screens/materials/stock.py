@@ -27,7 +27,7 @@ from benchstation.store.queries import use_of_materials
 RECEIVE = ActionView("receive_material", "Receive kit, part, tool", "Ctrl+I")
 _BETWEEN = "\n"
 _TONES = {
-    Standing.OPEN: Tone.GOOD,
+    Standing.OPEN: Tone.NORMAL,
     Standing.USED_UP: Tone.QUIET,
     Standing.EXPIRED: Tone.CAUTION,
     Standing.OVERDUE: Tone.CAUTION,

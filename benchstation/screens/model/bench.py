@@ -100,6 +100,8 @@ class BenchView:
     """Every result that the unit has; one that is new holds for a moment."""
     filed: ProofView | None = None
     """The proof of the unit on the bench, once it is filed."""
+    written: int = 0
+    """Grows with what is put on record: what another page shows is older then."""
     barred: Mapping[str, str] = field(default_factory=dict)
     """What who is signed in may not do, by the bench's name of it, and why in words."""
 

@@ -6,6 +6,8 @@ from benchstation.screens.model.specifications import DrawingView
 
 NITROGEN, FLOATING, OIL, BEHIND = "nitrogen", "floating piston", "oil", "oil behind the piston"
 PISTON, ROD, BODY = "main piston", "rod", "body"
+WHOLE = "whole unit"
+"""Lit where a step is about no part of its own."""
 OPEN, SHUT = "open, slowly", "shut"
 
 
@@ -24,3 +26,5 @@ class LiveDamperView:
     """How the bottle's valve should be, where there is a line to the unit."""
     measured: bool = False
     """True where the lit part's place is measured: it gets arrow and dimension."""
+    rests_on: str = ""
+    """What the floating piston's place in the drawing rests on."""

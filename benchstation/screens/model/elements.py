@@ -25,7 +25,10 @@ class Tone(StrEnum):
 
     QUIET = "quiet"
     PLAIN = "plain"
+    NORMAL = "normal"
+    """As it should be, and no more is said of it: grey."""
     GOOD = "good"
+    """A judged pass, and nothing else: green."""
     CAUTION = "caution"
     DANGER = "danger"
     MANDATORY = "mandatory"

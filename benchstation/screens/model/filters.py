@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-FROM, TO, UNIT = "from", "to", "unit"
+FROM, TO, UNIT, BY = "from", "to", "unit", "by"
 WORDS, SAVED, SAVE_AS = "words", "saved", "save_as"
 """Fields of the form beside the filters: what is left of the text, and searches that are kept."""
 FIND, EMPTY, REMOVE, LEAVE = "find", "empty", "remove", "leave"
@@ -32,6 +32,7 @@ LABELS: Mapping[str, str] = {
     "instrument": "Instrument",
     "customer": "Customer",
     UNIT: "Unit",
+    BY: "By",
 }
 """Each filter, in the order in which they stand in the form and in the words of a question."""
 OR = " or "

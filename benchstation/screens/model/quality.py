@@ -90,8 +90,8 @@ class QualityView:
     rows: tuple[ListRow, ...]
     """A row for each rule that fired, newest first; its key is the unit that it opens."""
     nothing: str = ""
-    limit_unit: str = ""
-    """The unit in which another limit is typed; empty: none can be tried here."""
+    limit_now: str = ""
+    """The limit of today, beside which another is typed; empty: none can be tried here."""
 
 
 @dataclass(frozen=True, slots=True)

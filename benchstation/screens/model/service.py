@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.audit import AuditService
 from benchstation.screens.model.bench import AlarmBannerView, BenchView
 from benchstation.screens.model.day import DayService
 from benchstation.screens.model.instruments import CalibrationsService, InstrumentView
@@ -32,6 +33,7 @@ class StationService(
     SettingsService,
     SettlingService,
     WorklistService,
+    AuditService,
     Protocol,
 ):
     """What the window asks of the station. Every method returns at once."""

@@ -90,7 +90,7 @@ def _since(store: ChainStore) -> dict[str, str]:
 
 def _row(person: Person, since: str) -> ListRow:
     ways = [word for word, has in (("PIN", person.pin_hash), ("badge", person.badge_hash)) if has]
-    state, tone = " and ".join(ways), Tone.GOOD
+    state, tone = " and ".join(ways), Tone.NORMAL
     if person.left:
         state, tone = "left", Tone.QUIET
     elif not ways:
@@ -114,7 +114,7 @@ def _likes(person: Person) -> TermGroup:
     liked, usual = person.preferences, AS_THE_BENCH[1]
     tone = {None: usual, True: "on", False: "off"}[liked.pour_tone]
     return TermGroup(
-        "Likes to have",
+        "Preferences",
         (
             TermView("Units", liked.units or usual),
             TermView("Theme", liked.theme or usual),
@@ -143,7 +143,7 @@ def _said(entry: Fact, before: Sequence[Fact]) -> str:
     if isinstance(event, PersonLeft):
         return f"left: {event.reason}"
     if isinstance(event, BadgeRegistered):
-        return "badge registered" if event.badge_hash else "badge taken away"
+        return "badge registered" if event.badge_hash else "badge removed"
     assert isinstance(event, PersonEnrolled)
     roles = role_words(frozenset(Role(role) for role in event.roles))
     facts = [e.event for e in before if isinstance(e.event, PersonEnrolled | PersonLeft)]
@@ -175,7 +175,7 @@ def _actions(person: Person, by: Person | None, *, last_lead: bool) -> tuple[Act
         own = (
             ActionView("change_pin", "Change my PIN", "Ctrl+P", primary=True),
             ActionView("register_badge", "Register my badge", "Ctrl+G"),
-            ActionView("prefer", "How I like it", "Ctrl+K"),
+            ActionView("prefer", "My preferences", "Ctrl+K"),
         )
         return (*own, *_drop(person, ""), *changes)
     pin = ActionView("reset_pin", "New PIN", "Ctrl+P")
@@ -187,7 +187,7 @@ def _drop(person: Person, why: str) -> tuple[ActionView, ...]:
     if not person.badge_hash:
         return ()
     why = why or ("" if person.pin_hash else "set a PIN first")
-    return (ActionView("drop_badge", "Take the badge away", "Ctrl+Backspace", not why, why),)
+    return (ActionView("drop_badge", "Remove the badge", "Ctrl+Backspace", not why, why),)
 
 
 def _forms(person: Person, by: Person | None, people: Mapping[str, Person]) -> dict[str, TaskView]:
@@ -202,7 +202,7 @@ def _forms(person: Person, by: Person | None, people: Mapping[str, Person]) -> d
             (
                 FieldView("name", "Name", FieldKind.TEXT),
                 *_role_fields(None),
-                *_twice("New person's PIN"),
+                *_twice("new person's PIN"),
                 *_qa_fields(people, by, ""),
                 YOUR_PIN,
             ),
@@ -318,7 +318,7 @@ def _preferences(person: Person) -> TaskView:
     )
     return _form(
         "prefer",
-        "How I like it",
+        "My preferences",
         "Applied whenever you sign in. What is on record does not change.",
         tuple(
             FieldView(name, text, FieldKind.CHOICE, value, choices=(AS_THE_BENCH, *choices))

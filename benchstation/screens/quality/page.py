@@ -8,12 +8,12 @@ from pathlib import Path
 import numpy as np
 
 from benchstation.domain.disposition import STOPPED
-from benchstation.domain.quality import Figure, Quantity, Rejudged, counted, rejudge
+from benchstation.domain.quality import Figure, Quantity, Rejudged, counted, next_units, rejudge
 from benchstation.domain.record import stamp
 from benchstation.driver_api.errors import StationError
 from benchstation.metrology.conformity import Decision
-from benchstation.quantities.formatter import local_day, local_time
-from benchstation.quantities.notation import percent
+from benchstation.quantities.formatter import file_stamp, local_day, local_time
+from benchstation.quantities.notation import percent, significant
 from benchstation.quantities.units import UnitSystem, display_unit, parse
 from benchstation.reports.quality_csv import write_checks_csv, write_units_csv
 from benchstation.reports.quality_paper import write_quality_paper
@@ -83,7 +83,7 @@ class Quality:
         limit = _limit(study, typed, system) if typed.strip() else None
         others = () if limit is None else rejudge(study.figures, study.quantity, limit)
         now = self.utc()
-        stem = folder / f"quality_{study.quantity}_{now:%Y%m%d-%H%M%S}"
+        stem = folder / f"quality_{study.quantity}_{file_stamp(now)}"
         head = self.store.head()
         standing = (
             f"{self.store.bench}, entry {head[0]}, {head[1][:16]}...; written {local_time(now)}"
@@ -150,7 +150,7 @@ def view_of(
         ),
         _rows(study),
         nothing,
-        display_unit(DIMENSIONS[study.quantity], system) if can_try else "",
+        f"now {study.axis.text(study.found.upper or 0.0)}" if can_try else "",
     )
 
 
@@ -176,6 +176,20 @@ def other_limit_of(study: Study, typed: str, system: UnitSystem) -> OtherLimitVi
             (Decision.FAIL, "fail"),
         )
     )
+    ahead = next_units(study.figures, study.quantity, limit)
+    if ahead is not None:
+        terms += (
+            TermView(
+                "Units to come, passed though outside",
+                f"{significant(100.0 * ahead.passed_outside, 2)} %",
+                "of all, if the process stays as it is (JCGM 106, 9.5)",
+            ),
+            TermView(
+                "Units to come, held back though within",
+                f"{significant(100.0 * ahead.held_back_inside, 2)} %",
+                "of all: the price of the uncertainty of measurement",
+            ),
+        )
     unchanged = TermView("Nothing on record changes", "", NOTHING_CHANGES)
     words = f"± {study.axis.text(limit)}"
     if study.quantity is Quantity.LEAK:
@@ -325,9 +339,10 @@ def _rows(study: Study) -> tuple[ListRow, ...]:
             ListRow(
                 one.unit_id if one is not None else "",
                 f"{where}: {one.serial}" if one is not None else where,
-                (words, local_day(when)),
+                (words,),
                 "rule",
                 Tone.CAUTION,
+                note=local_day(when),
             )
         )
     return tuple(rows)

@@ -16,7 +16,7 @@ from benchstation.domain.quality import (
 from benchstation.metrology.distributions import coverage_factor
 from benchstation.metrology.drift import DAYS_A_YEAR, Trend, trend
 from benchstation.metrology.errors import MetrologyError
-from benchstation.quantities.formatter import local_day
+from benchstation.quantities.formatter import local_day, local_month
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.quality_words import (
     DIMENSIONS,
@@ -198,10 +198,11 @@ def _yields(
     lines = [("Units of this chart", yield_words(right, len(figures)), "")]
     for since, one in months:
         words = yield_words(one.first_pass, one.units)
-        lines.append((f"{since.astimezone():%B %Y}", words, ""))
+        lines.append((local_month(since), words, ""))
     meant = (
-        "decided pass, no step done again, no deviation, and no judged result but pass; "
-        "units given up count as units that were not"
+        "decided pass, no step done again, no deviation, and nothing judged fail; what was "
+        "undecided and settled within its step counts as right. Units given up count as units "
+        "that were not"
     )
     return (*lines, ("Right the first time is", "", meant))
 

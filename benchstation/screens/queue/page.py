@@ -28,9 +28,9 @@ _TONE = {
     LineState.STARTED: Tone.MANDATORY,
     LineState.ASIDE: Tone.CAUTION,
     LineState.SECOND: Tone.CAUTION,
-    LineState.FILED: Tone.GOOD,
+    LineState.FILED: Tone.NORMAL,
     LineState.HELD: Tone.CAUTION,
-    LineState.RELEASED: Tone.GOOD,
+    LineState.RELEASED: Tone.NORMAL,
     LineState.REJECTED: Tone.DANGER,
     LineState.WITHDRAWN: Tone.QUIET,
 }

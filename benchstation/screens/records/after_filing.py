@@ -13,6 +13,7 @@ from benchstation.domain.disposition import (
     plain_word,
 )
 from benchstation.domain.events import PersonEnrolled, UnitReturned
+from benchstation.domain.inputs.limits import in_words
 from benchstation.domain.releasing import TOGETHER
 from benchstation.domain.shipping import UN_3164, figures_of
 from benchstation.domain.unit_commands import NotAllowedError
@@ -22,6 +23,7 @@ from benchstation.physics.shipping import NOTE, UN_ENTRY, Clause
 from benchstation.physics.shipping import Standing as Clearing
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, display_unit, shown
+from benchstation.reports.amended_words import EMPTY
 from benchstation.reports.export import FiledRecord
 from benchstation.screens.model.elements import (
     YOUR_PIN,
@@ -38,6 +40,7 @@ SHIP, BACK, EXAMINE, TELL, AMEND = "ship", "take_returned", "examine", "tell_cus
 TOGETHER_ACT, SHEET = "release_together", "data_sheet"
 LEAVE = ActionView("leave", "Cancel", "Esc")
 NO_CHOICE = ("", "choose")
+LONGEST_SHOWN = 90
 
 
 def dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
@@ -233,12 +236,8 @@ def _may_approve(person: PersonEnrolled) -> bool:
     return any(role in {r.value for r in AMENDERS} for role in person.roles)
 
 
-def value_in_words(field: Field, value: str | float, words: QuantityFormatter) -> str:
-    """Return a value of a field as it is read; an empty text says so."""
-    if field.dimension is not None:
-        return str(shown(float(value), field.dimension, words.system))
-    return str(value).replace("\n", " / ") or "nothing"
-
-
 def _as_it_stands(field: Field, words: QuantityFormatter) -> str:
-    return f"{field.title}: {value_in_words(field, field.value, words)}"[:90]
+    stands = str(field.value).replace("\n", " / ") or EMPTY
+    if field.dimension is not None:
+        stands = in_words(float(field.value), field.dimension, words.system)
+    return f"{field.title}: {stands}"[:LONGEST_SHOWN]

@@ -21,7 +21,7 @@ from benchstation.screens.records.filtering import CHOICES
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.notices import saved_searches
 
-NOT_IN_FORM = ("unit",)
+NOT_IN_FORM = ("unit", "by")
 """What only other pages ask."""
 _PEOPLE = ("accepted", "opened", "signed", "filed")
 _HINTS = {FROM: "2026-11, or 2026-11-01", TO: "to its end"}

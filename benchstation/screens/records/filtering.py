@@ -31,7 +31,7 @@ _BY = {
     "instrument": By.INSTRUMENT, "unit": By.UNIT, "deviation": By.DEVIATION,
     "customer": By.CUSTOMER,
 }  # fmt: skip
-_PEOPLE = ("accepted", "opened", "signed", "filed")
+_PEOPLE = ("accepted", "opened", "signed", "filed", "by")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ class Meaning:
     problem: str = ""
 
 
-class _UnclearError(Exception):
+class UnclearError(Exception):
     """A filter's value means nothing on record; its text says so."""
 
 
@@ -51,10 +51,10 @@ def meaning_of(store: ChainStore, question: Question, names: Mapping[str, str]) 
     keys: dict[By, tuple[str, ...]] = {}
     without = False
     try:
-        since = _time(question, FROM, 0)
-        until = _time(question, TO, 1)
+        since = time_of(question, FROM, 0)
+        until = time_of(question, TO, 1)
         if since is not None and until is not None and since >= until:
-            raise _UnclearError("From lies after To.")
+            raise UnclearError("From lies after To.")
         for name, value in question.filters.items():
             if name in (FROM, TO):
                 continue
@@ -63,18 +63,19 @@ def meaning_of(store: ChainStore, question: Question, names: Mapping[str, str]) 
                 without = True
             elif name != "deviation" or found == (YES,):
                 keys[_BY[name]] = found
-    except _UnclearError as error:
+    except UnclearError as error:
         return Meaning(problem=str(error))
     return Meaning(Filters(keys, since, until, without))
 
 
-def _time(question: Question, name: str, end: int) -> datetime | None:
+def time_of(question: Question, name: str, end: int) -> datetime | None:
+    """Return the beginning (``end`` 0) or end (1) of the day or month that a filter names."""
     value = question.filters.get(name)
     if value is None:
         return None
     period = period_in(value)
     if period is None:
-        raise _UnclearError(f"{LABELS[name]}: “{value}” is no day. Write 2026-11-30 or 2026-11.")
+        raise UnclearError(f"{LABELS[name]}: “{value}” is no day. Write 2026-11-30 or 2026-11.")
     return period[end]
 
 
@@ -93,34 +94,35 @@ def _one(store: ChainStore, name: str, text: str, names: Mapping[str, str]) -> S
         key = text.casefold()
         fitting = [choice for choice in CHOICES[name] if key and choice.startswith(key)]
         if not fitting:
-            raise _UnclearError(f"{label}: write {', '.join(CHOICES[name])}.")
+            raise UnclearError(f"{label}: write {', '.join(CHOICES[name])}.")
         return fitting
     if name in _PEOPLE:
-        return _best(label, text, {key: (key, called) for key, called in names.items()})
+        return people_called(label, text, names)
     if name == "instrument":
         if len(text) < LEAST_LETTERS:
-            raise _UnclearError(f"{label}: at least {LEAST_LETTERS} letters.")
+            raise UnclearError(f"{label}: at least {LEAST_LETTERS} letters.")
         instruments = named_in(store, text).instruments
         if not instruments:
-            raise _UnclearError(f"{label}: none on record is called “{text}”.")
+            raise UnclearError(f"{label}: none on record is called “{text}”.")
         return [one.instrument_id for one in instruments]
     fold: Callable[[str], str] = lot_key if by is By.PART else text_key
     begun = names_begun(store, by, fold(text))
     if len(begun) > MOST_NAMES:
-        raise _UnclearError(
-            f"{label}: more than {MOST_NAMES} begin with “{text}”; type more of it."
-        )
+        raise UnclearError(f"{label}: more than {MOST_NAMES} begin with “{text}”; type more of it.")
     if not begun:
-        raise _UnclearError(f"{label}: none on record begins with “{text}”.")
+        raise UnclearError(f"{label}: none on record begins with “{text}”.")
     return begun
 
 
-def _best(label: str, text: str, called: Mapping[str, tuple[str, str]]) -> Sequence[str]:
-    """Return the people whom a text names best: whole names before beginnings."""
-    fits = {key: match_of(text, (*both, *both[1].split())) for key, both in called.items()}
+def people_called(label: str, text: str, names: Mapping[str, str]) -> Sequence[str]:
+    """Return the people whom a text names best: whole names before beginnings.
+
+    Raises :class:`UnclearError` where it names nobody.
+    """
+    fits = {key: match_of(text, (key, name, *name.split())) for key, name in names.items()}
     matches = {key: match for key, match in fits.items() if match is not None}
     if not matches:
-        raise _UnclearError(f"{label}: nobody enrolled is called “{text}”.")
+        raise UnclearError(f"{label}: nobody enrolled is called “{text}”.")
     best = min(matches.values())
     return [key for key, match in matches.items() if match is best]
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
 
-from benchstation.domain.disposition import AT_CUSTOMER, Disposition, Standing, notice_text
+from benchstation.domain.disposition import Amendment, Return, Shipment, Standing, notice_text
 from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.domain.recorded_inputs import of_kind
 from benchstation.domain.statement_words import worded
@@ -12,6 +12,12 @@ from benchstation.domain.statements import Code
 from benchstation.domain.unit_record import RecordedInstrument, UnitRecord
 from benchstation.domain.virtual_words import no_device_words
 from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.reports.amended_words import (
+    amendable,
+    amendment_words,
+    return_words,
+    shipment_words,
+)
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.hold_words import hold_lines
@@ -54,7 +60,7 @@ def front_of(
         tone,
         tuple(_said(filed, to_settle)),
         tuple(replace(figure, tone=_calm(figure.tone, tone)) for figure in figures),
-        tuple(_open_points(record, words)) or (NOTHING_OPEN,),
+        (*_since(filed, words), *_open_points(record, words)) or (NOTHING_OPEN,),
         tuple(_instrument(one, record) for one in record.instruments),
         filed.disposition.amended,
     )
@@ -85,26 +91,32 @@ def _said(filed: FiledRecord, to_settle: bool) -> Iterator[Line]:
         last = said.rulings[-1]
         by = f"{last.person}, {local_time(last.utc)}, entry {last.entry}"
         yield f"QA: {last.standing}, by {by}: {last.reason}", Tone.PLAIN
-    else:
-        held = said.standing is not Standing.NOT_RELEASED
-        yield (OWN_HOLD, Tone.CAUTION) if held else (WAITS, Tone.QUIET)
+    elif said.standing is Standing.NOT_RELEASED:
+        yield WAITS, Tone.QUIET
+    elif record.qa_hold:
+        yield OWN_HOLD, Tone.CAUTION
+    for sent in said.shipments[-1:]:
+        yield f"Shipped to {shipment_words(sent)}; {_by(sent)}.", Tone.PLAIN
     if to_settle:
         yield TO_SETTLE, Tone.CAUTION
-    yield from _whereabouts(said)
 
 
-def _whereabouts(said: Disposition) -> Iterator[Line]:
-    """Return where the unit went last, what came back with it, and whom that concerns."""
-    if said.shipments:
-        last = said.shipments[-1]
-        to = f"Shipped to {last.shipped.customer}, {local_time(last.utc)}, by {last.person}."
-        yield to, Tone.PLAIN
-    if said.returns and said.standing not in AT_CUSTOMER:
-        back = said.returns[-1]
-        found = f"; found: {back.found}" if back.found else "; nothing found yet"
-        yield f"Back {local_time(back.utc)}: {back.complaint}{found}.", Tone.CAUTION
+def _by(one: Shipment | Return | Amendment) -> str:
+    return f"{one.person}, {local_time(one.utc)}"
+
+
+def _since(filed: FiledRecord, words: QuantityFormatter) -> Iterator[Line]:
+    """Return what was amended, why it came back, and what its customer does not know yet."""
+    said = filed.disposition
+    fields = amendable(filed.record, said.shipments)
+    for one in said.amendments:
+        title, what, _ = amendment_words(one, fields, words)
+        tone = Tone.CAUTION if one.decision else Tone.PLAIN
+        yield f"Amended, {one.number} of {len(said.amendments)}: {title}: {what} ({_by(one)})", tone
+    for back in said.returns[-1:]:
+        yield f"Returned: {return_words(back)} ({_by(back)})", Tone.CAUTION
     if said.notices:
-        yield f"Its customer is to be told: {notice_text(said.notices)}.", Tone.CAUTION
+        yield f"Its customer is not told yet: {notice_text(said.notices)}", Tone.CAUTION
 
 
 def _open_points(record: UnitRecord, words: QuantityFormatter) -> Iterator[Line]:

@@ -58,7 +58,7 @@ def named_in(store: ChainStore, text: str) -> Named:
 def about(store: ChainStore, text: str) -> str:
     """Return which instruments a search names, how many units rest on each, and since when."""
     if problem := look_alike(text):
-        return f"No serial is written so: it {problem}."
+        return f"This cannot be a serial: it {problem}."
     named = named_in(store, text)
     return "\n".join(line for one in named.instruments for line in _about(store, one, named.since))
 

@@ -15,7 +15,7 @@ from benchstation.domain.disposition import (
 from benchstation.domain.shipping import figures_of
 from benchstation.domain.shop_chain import SHOP
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.quantities.formatter import QuantityFormatter, file_stamp, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.data_sheet import write_data_sheet
@@ -35,7 +35,6 @@ from benchstation.screens.records.serial_history import history_group
 from benchstation.screens.records.terms import groups_of, photos_of
 from benchstation.screens.records.timeline import (
     later_rows,
-    notice_rows,
     step_rows,
     steps_until_now,
 )
@@ -53,7 +52,7 @@ from benchstation.store.search import (
     units_with_lot_named,
 )
 from benchstation.store.unit_rows import UnitRow
-from benchstation.store.words_on_units import facts_on, words_waiting
+from benchstation.store.words_on_units import words_on, words_waiting
 
 PAGE = 50
 
@@ -173,8 +172,8 @@ class Records:
             f"{entry.bench} entry {entry.seq}, {entry.hash[:16]}...; record {filed.sha256[:16]}..."
         )
         waiting = words_waiting(self.store, unit_id)
+        ruled = words_on(self.store, unit_id), waiting
         notices = notices_of(self.store, [unit_id]).get(unit_id, ())
-        told = notice_rows(notices, names)
         return RecordDetail(
             row,
             (*history_group(self.store, found.serial, unit_id), *groups_of(filed.record, words)),
@@ -185,7 +184,7 @@ class Records:
             front=front_of(filed, row.tone, words, to_settle=bool(waiting)),
             steps=step_rows(filed.record, words),
             place=place_of(filed.record),
-            later=(*later_rows(facts_on(self.store, unit_id), waiting, names, filed, words), *told),
+            later=later_rows(filed, ruled, notices, names, words),
             acts=acts_after(self.store, found, filed),
             forms=forms_after(self.store, filed, words),
         )
@@ -234,7 +233,7 @@ class Records:
     def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
         """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
-        return filed, f"{_file_name(filed.record.serial)}_{filed.entry.utc:%Y%m%d-%H%M%S}"
+        return filed, f"{_file_name(filed.record.serial)}_{file_stamp(filed.entry.utc)}"
 
 
 def _people_named(names: Mapping[str, str], text: str) -> dict[str, Match]:

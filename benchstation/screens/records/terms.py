@@ -43,7 +43,7 @@ def photos_of(filed: FiledRecord) -> tuple[PhotoView, ...]:
     )
 
 
-def _recorded(record: UnitRecord) -> tuple[TermGroup, ...]:
+def _recorded(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, ...]:
     """Return the discs as built, and the texts that the steps show only the beginning of."""
     steps = tuple(steps_of(record))
     recorded = [result for _, evidence in steps for result in of_kind(evidence, StackRecorded)]
@@ -51,7 +51,7 @@ def _recorded(record: UnitRecord) -> tuple[TermGroup, ...]:
         TermView(
             f"{side.capitalize()}, {result.label}",
             "; ".join(in_words(disc) for disc in stack),
-            height_in_words(stack),
+            height_in_words(stack, words.system),
         )
         for name in (AS_FOUND, AS_BUILT)
         for side in SIDES
@@ -141,5 +141,5 @@ def groups_of(record: UnitRecord, words: QuantityFormatter) -> tuple[TermGroup, 
     remarks += [TermView(*line) for line in left_lines(record, when)]
     own_set = (TermGroup("Set", matched),) if matched else ()
     again = (second,) if second.terms else ()
-    groups = (unit, weighed, charged, *again, *own_set, *_recorded(record))
+    groups = (unit, weighed, charged, *again, *own_set, *_recorded(record, words))
     return (*groups, TermGroup("Remarks", tuple(remarks))) if remarks else groups

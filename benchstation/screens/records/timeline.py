@@ -1,34 +1,30 @@
 """What happened to a unit in order: its signed steps, and what was put on record after filing."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
 
-from benchstation.domain.amending import fields_of, title_of
-from benchstation.domain.disposition import ALONE, STOPPED, meaning_of, plain_word, ruling_of
-from benchstation.domain.events import (
-    CustomerTold,
-    Event,
-    NoticeGiven,
-    ReturnExamined,
-    UnitAmended,
-    UnitDisposed,
-    UnitReturned,
-    UnitShipped,
-)
+from benchstation.domain.disposition import STOPPED, meaning_of, ruling_of
+from benchstation.domain.events import NoticeGiven, UnitDisposed
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.shop_chain import ShopFact
 from benchstation.domain.unit_record import UnitRecord
-from benchstation.physics.shipping import RULES
 from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.reports.amended_words import (
+    amendable,
+    amendment_words,
+    return_words,
+    shipment_words,
+)
 from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.reports.export import FiledRecord
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.filters import question_in
 from benchstation.screens.model.records import TimelineRow
-from benchstation.screens.records.after_filing import value_in_words
 from benchstation.screens.records.front import when
 from benchstation.store.journal import Entry
 from benchstation.store.words_on_units import Word
+
+Dated = tuple[datetime, TimelineRow]
 
 
 def step_rows(record: UnitRecord, words: QuantityFormatter) -> tuple[TimelineRow, ...]:
@@ -64,96 +60,75 @@ def steps_until_now(
 
 
 def later_rows(
-    said: Sequence[ShopFact],
-    waiting: Sequence[Word],
-    names: Mapping[str, str],
     filed: FiledRecord,
+    words_said: tuple[Sequence[Word], Sequence[Word]],
+    notices: Sequence[Entry],
+    names: Mapping[str, str],
     words: QuantityFormatter,
 ) -> tuple[TimelineRow, ...]:
-    """Return what was put on record of a unit since; words that contradict each other say so."""
+    """Return what was put on record since a unit was filed, oldest first.
+
+    ``words_said`` are QA's words in force, and those that contradict another and wait.
+    """
+    said, waiting = words_said
+    dated = [*_rulings(said, waiting, names), *_told(notices, names), *_after(filed, words)]
+    return tuple(row for _, row in sorted(dated, key=lambda one: one[0]))
+
+
+def _rulings(
+    said: Sequence[Word], waiting: Sequence[Word], names: Mapping[str, str]
+) -> Iterator[Dated]:
     undecided = {fact.seq for fact, _ in waiting}
-    known = {fact.seq for fact in said if fact.seq}
-    every = [*said, *(fact for fact, _ in waiting if fact.seq not in known)]
-    told = Told(filed, names, words)
-    return tuple(told.row(fact, to_settle=fact.seq in undecided) for fact in every)
+    known = {fact.seq for fact, _ in said if fact.seq}
+    for fact, word in (*said, *(one for one in waiting if one[0].seq not in known)):
+        yield fact.utc, _ruling(fact, word, fact.seq in undecided, names)
 
 
-@dataclass(slots=True)
-class Told:
-    """Tells the facts about a unit one after the other."""
-
-    filed: FiledRecord
-    names: Mapping[str, str]
-    words: QuantityFormatter
-    amended: int = 0
-    """How many amendments were told so far."""
-
-    def row(self, fact: ShopFact, *, to_settle: bool) -> TimelineRow:
-        """Return one fact, who put it on record and where it stands."""
-        title, said, stops = self._said(fact.event)
-        return TimelineRow(
-            local_time(fact.utc),
-            f"{title}{', to settle' if to_settle else ''}",
-            f"{said}; {fact.bench} entry {fact.own or fact.seq}",
-            self.names.get(fact.person, fact.person),
-            Tone.CAUTION if stops or to_settle else Tone.PLAIN,
-        )
-
-    def _said(self, event: Event) -> tuple[str, str, bool]:
-        match event:
-            case UnitDisposed():
-                standing = ruling_of(event.disposition)
-                meaning = meaning_of(event.disposition)
-                together = ", signed with others" if event.batch else ""
-                said = f"{event.reason} (“{meaning}”{together})" if meaning else event.reason
-                return f"QA: {standing}", said, standing in STOPPED
-            case UnitAmended():
-                return self._amendment(event)
-            case UnitShipped():
-                order = f", order {event.order}" if event.order else ""
-                packed = f", {event.package}" if event.package else ""
-                by = event.un or RULES.get(event.clause, event.clause)
-                where = f", {' / '.join(event.address.splitlines())}" if event.address else ""
-                return f"Shipped to {event.customer}", f"{by}{where}{order}{packed}", False
-            case UnitReturned():
-                found = f"; found: {event.found}" if event.found else ""
-                return "Is back", f"complaint: {event.complaint}{found}", True
-            case ReturnExamined():
-                return "Examined", f"found: {event.found}", False
-            case CustomerTold():
-                return "Customer told", event.how, False
-            case _:
-                return event.kind, "", False
-
-    def _amendment(self, event: UnitAmended) -> tuple[str, str, bool]:
-        self.amended += 1
-        total = len(self.filed.disposition.amendments)
-        field = fields_of(self.filed.record).get(event.field)
-        values = [str(event.old) or "nothing", str(event.new) or "nothing"]
-        if field is not None:
-            values = [value_in_words(field, value, self.words) for value in (event.old, event.new)]
-        approver = plain_word(event.approved_by)
-        by = self.names.get(approver, approver)
-        alone = ", not independent" if event.approved_by.endswith(ALONE) else ""
-        judged = f"; judged with it: {event.decision}, so on hold" if event.decision else ""
-        title = title_of(self.filed.record, event.field)
-        return (
-            f"Amended, {self.amended} of {max(total, self.amended)}: {title}",
-            f"“{values[0]}” is in truth “{values[1]}”: {event.reason}; approved by {by}{alone}"
-            f"{judged}",
-            bool(event.decision),
-        )
-
-
-def notice_rows(notices: Sequence[Entry], names: Mapping[str, str]) -> tuple[TimelineRow, ...]:
-    """Return who was told of a unit, and which search had found it."""
-    return tuple(
-        TimelineRow(
-            local_time(entry.utc),
-            f"Told: {entry.event.told}",
-            f"found by: {question_in(entry.event.question).in_words or 'all units'}",
-            names.get(entry.person, entry.person),
-        )
-        for entry in notices
-        if isinstance(entry.event, NoticeGiven)
+def _ruling(
+    fact: ShopFact, word: UnitDisposed, to_settle: bool, names: Mapping[str, str]
+) -> TimelineRow:
+    standing, meaning = ruling_of(word.disposition), meaning_of(word.disposition)
+    signed = f'; signed: "{meaning}"' if meaning else ""
+    return TimelineRow(
+        local_time(fact.utc),
+        f"QA: {standing}{', to settle' if to_settle else ''}",
+        f"{word.reason}{signed}; {fact.bench} entry {fact.own or fact.seq}",
+        names.get(fact.person, fact.person),
+        Tone.CAUTION if to_settle or standing in STOPPED else Tone.PLAIN,
     )
+
+
+def _told(notices: Sequence[Entry], names: Mapping[str, str]) -> Iterator[Dated]:
+    """Return who was told of a unit, and which search had found it."""
+    for entry in notices:
+        if isinstance(entry.event, NoticeGiven):
+            yield (
+                entry.utc,
+                TimelineRow(
+                    local_time(entry.utc),
+                    f"Told: {entry.event.told}",
+                    f"found by: {question_in(entry.event.question).in_words or 'all units'}",
+                    names.get(entry.person, entry.person),
+                ),
+            )
+
+
+def _after(filed: FiledRecord, words: QuantityFormatter) -> Iterator[Dated]:
+    """Return amendments, shipments and returns."""
+    said = filed.disposition
+    fields, count = amendable(filed.record, said.shipments), len(said.amendments)
+    for one in said.amendments:
+        title, what, who = amendment_words(one, fields, words)
+        head = f"Amendment {one.number} of {count}: {title}"
+        tone = Tone.CAUTION if one.decision else Tone.PLAIN
+        yield (
+            one.utc,
+            TimelineRow(local_time(one.utc), head, f"{what}; entry {one.entry}", who, tone),
+        )
+    for sent in said.shipments:
+        entry = f"{shipment_words(sent)}; {sent.bench} entry {sent.entry}"
+        yield sent.utc, TimelineRow(local_time(sent.utc), "Shipped", entry, sent.person)
+    for back in said.returns:
+        entry = f"{return_words(back)}; {back.bench} entry {back.entry}"
+        row = TimelineRow(local_time(back.utc), "Returned", entry, back.person, Tone.CAUTION)
+        yield back.utc, row

@@ -49,7 +49,7 @@ _LINE_WORDS = {
     "alarm": "on from a warning on",
     "flash": "flashes from a warning on",
 }
-_LIGHT_WORDS = {"lost": "when the guard is not heard"}
+_LIGHT_WORDS = {"lost": "when the guard is silent"}
 
 
 def settings_rows(settings: BenchSettings, words: QuantityFormatter) -> Sequence[ListRow]:
@@ -178,7 +178,7 @@ def _form(group: Group, settings: BenchSettings, system: UnitSystem) -> TaskView
             FieldView("reason", "Reason", FieldKind.TEXT, hint="why it is changed"),
             YOUR_PIN,
         ]
-    said = "What is changed here weighs on evidence: reason and PIN stand on record."
+    said = "A change here affects evidence: it takes a reason and your PIN."
     actions = (
         ActionView(CHANGE, "Save", "Return", primary=True),
         ActionView("leave", "Cancel", "Esc"),

@@ -116,7 +116,12 @@ def _person(event: Any, words: QuantityFormatter) -> Terms:
 def _lot(event: Any, words: QuantityFormatter) -> Terms:
     return (
         TermView("Oil", event.oil),
-        TermView("Density at 15 °C", words.density(event.rho15_kg_m3), event.source, strong=True),
+        TermView(
+            f"Density at {words.oil_base}",
+            words.density(event.rho15_kg_m3),
+            event.source,
+            strong=True,
+        ),
         TermView("Supplier", event.supplier or "not stated"),
         TermView("Use until", event.until or "not stated"),
     )

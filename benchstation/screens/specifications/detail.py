@@ -28,7 +28,6 @@ COLD, REFERENCE, HOT = "cold", "reference", "hot"
 USUAL_U_K = 1.0
 """How well a unit is known to be at the room's temperature, where none is at hand."""
 PISTON_SHARE = 0.35
-ML = 1e-6
 
 
 def detail(
@@ -93,7 +92,7 @@ def _unit_mass(s: Specification, words: QuantityFormatter) -> tuple[TermView, ..
     if s.oil.unit_mass is None:
         return ()
     weight = words.amount(s.oil.unit_mass)
-    return (TermView("Unit without oil", weight, "a scale is chosen that bears it"),)
+    return (TermView("Unit without oil", weight, "a scale rated for it is chosen"),)
 
 
 def _charge_window(s: Specification, words: QuantityFormatter) -> TermGroup:
@@ -157,7 +156,7 @@ def _figures(s: Specification, unit: ChargedDamper, words: QuantityFormatter) ->
         except RangeError:
             return "locks solid"
 
-    more = s.charged(Oil(s.oil.typical_rho15), s.oil.volume + 1 * ML)
+    more = s.charged(Oil(s.oil.typical_rho15), s.oil.volume + words.little_oil[0])
     bump = safe(lambda: unit.full_bump_fast_pa(s.limits.hot) - ambient, words.gauge)
     step = safe(
         lambda: more.full_bump_fast_pa(s.limits.hot) - unit.full_bump_fast_pa(s.limits.hot),
@@ -187,7 +186,7 @@ def _figures(s: Specification, unit: ChargedDamper, words: QuantityFormatter) ->
                 at(reference),
             ),
             TermView("Full bump, fast, hot", bump, at(s.limits.hot)),
-            TermView("1 mL more oil adds", step, "full bump, fast, hot"),
+            TermView(f"{words.little_oil[1]} more oil adds", step, "full bump, fast, hot"),
             TermView(
                 "Compression force before cavitation",
                 words.force(cavitation_force_n(unit, s.limits.cold)),

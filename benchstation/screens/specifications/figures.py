@@ -100,20 +100,20 @@ OIL = (
     Figure("grade", "Oil", T, "as the lots are called in Materials"),
     _q("volume", "Fill", D.VOLUME, "net oil in the closed unit, at the reference temperature",
        "oil"),
-    _q("tolerance", "Tolerance", D.VOLUME, "how far the net oil may be off, either way"),
+    _q("tolerance", "Tolerance", D.VOLUME, "how far the net oil may differ, either way"),
     _q("reference_temperature", "Reference", D.TEMPERATURE, "temperature at which the fill holds"),
     _q("bleed_allowance", "Bleed allowance", D.VOLUME, "poured on top, and bled off again"),
     _q("typical_rho15", "Density", D.DENSITY, "at 15 °C; for the windows, before a lot is chosen"),
     _c("method", "Weighed by", "what stands on the scale", ("gain", "gain: the open body"),
        ("loss", "loss: the jug"), ("difference", "difference: the unit, before and after")),
-    _q("unit_mass", "Unit's mass", D.MASS, "about, without oil; a scale is chosen that bears it"),
+    _q("unit_mass", "Unit's mass", D.MASS, "about, without oil; a scale rated for it is chosen"),
     _c("basis", "Volume holds", "at which temperature the volume is meant",
        ("reference", "at the reference temperature"), ("as poured", "as poured, here and now")),
 )  # fmt: skip
 GAS = (
     _q("gauge_pressure", "Charge", D.PRESSURE,
        "gauge, rod fully out, at the reference temperature", "gas"),
-    _q("tolerance", "Tolerance", D.PRESSURE, "how far the settled charge may be off, either way"),
+    _q("tolerance", "Tolerance", D.PRESSURE, "how far the settled charge may differ, either way"),
     _q("reference_temperature", "Reference", D.TEMPERATURE,
        "temperature at which the charge holds; the same as the oil's"),
     _q("high_warning", "High warning", D.PRESSURE, "gauge; from here on the bench warns"),
@@ -167,7 +167,7 @@ MEASURE = (
     _c("dimension", "Measured is", "what kind of value", *same(
         "length", "pressure", "force", "torque", "mass", "temperature")),
     Figure("nominal", "Nominal", Q, "left out: it is recorded only"),
-    Figure("tolerance", "Tolerance", Q, "how far the value may be off, either way"),
+    Figure("tolerance", "Tolerance", Q, "how far the value may differ, either way"),
     _c("source", "Read from", "who gives the value", ("typed", "typed by the technician"),
        ("scale", "the scale"), ("gauge", "the gauge")),
     _c("about", "Is the", "what follows from sizes, fill and charge is held against them",
@@ -179,7 +179,7 @@ MEASURE = (
 TORQUE = (
     _LABEL,
     _q("nominal", "Torque", D.TORQUE, "as set on the wrench"),
-    _q("tolerance", "Tolerance", D.TORQUE, "how far it may be off, either way"),
+    _q("tolerance", "Tolerance", D.TORQUE, "how far it may differ, either way"),
     Figure("tool", "Wrench named", B, "its number is chosen or scanned"),
 )
 CHOICE = (_LABEL,)

@@ -161,7 +161,7 @@ class Specifications:
         current = newest.get(event.specification_id) == event.revision
         drafted = self.store.drafts().get((event.specification_id, event.revision))
         alone = drafted is not None and drafted.person == entry.person
-        good = Tone.CAUTION if alone else Tone.GOOD
+        good = Tone.CAUTION if alone else Tone.NORMAL
         return SpecificationRow(
             f"approved:{event.specification_id}/{event.revision}",
             event.family,

@@ -51,7 +51,7 @@ def shop_view(
         alarms=(),
         notes=tuple(text for text in notes if text),
         said=session.message.text,
-        said_tone=Tone.CAUTION if session.message.needs_attention else Tone.GOOD,
+        said_tone=Tone.CAUTION if session.message.needs_attention else Tone.NORMAL,
         no_route=ABOUT,
         who=person.person_id if person else "",
         preferences=person.preferences if person else None,

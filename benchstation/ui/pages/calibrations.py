@@ -77,7 +77,9 @@ class CalibrationsPage(ListingPage):
 
     def _on_worked_out(self, detail: ListDetail) -> None:
         self._busy = False
-        self.told.emit(Message("Worked out, nothing written: look it over, then sign.", Tone.GOOD))
+        self.told.emit(
+            Message("Calculated, nothing is written yet: review it, then sign.", Tone.GOOD)
+        )
         self.opened = detail
         self.close_form()
 

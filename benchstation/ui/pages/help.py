@@ -31,9 +31,10 @@ TOPICS = (
     "people",
     "materials",
     "settings",
+    "yardsticks",
     "computation",
 )
-KEYS = "1234567890ABC"
+KEYS = "1234567890ABCD"
 """One for each topic."""
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480
 WIDEST_PX = 1150

@@ -3,16 +3,20 @@
 from collections.abc import Sequence
 from typing import Any
 
-from PySide6.QtCore import QModelIndex, Qt, Slot
+from PySide6.QtCore import QModelIndex, Qt, QTimer, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
+from benchstation.screens.model.bench import BenchView
 from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge
 from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.shell.layouts import across, down
 from benchstation.ui.widgets.lists.row_list import RowList
 from benchstation.ui.widgets.readout.actions import Actions
+
+CATCH_UP_MS = 300
+"""So long after an entry what is shown is read again: more may come with it."""
 
 
 class ListPage(Page):
@@ -41,6 +45,28 @@ class ListPage(Page):
         self.list.selectionModel().currentChanged.connect(self._on_current)
         self.action_bar.chosen.connect(self._on_chosen)
         self.action_bar.refused.connect(self.refuse)
+        self._written = -1
+        self._catching_up = QTimer(self)
+        self._catching_up.setSingleShot(True)
+        self._catching_up.setInterval(CATCH_UP_MS)
+        self._catching_up.timeout.connect(self._on_older)
+        bridge.seen.connect(self._note_written)
+
+    @Slot(object)
+    def _note_written(self, view: BenchView) -> None:
+        """Note that more is on record; several entries at once are one."""
+        older, self._written = -1 < self._written < view.written, view.written
+        if older and self.isVisible() and not self._catching_up.isActive():
+            self._catching_up.start()
+
+    @Slot()
+    def _on_older(self) -> None:
+        if self.isVisible():
+            self.catch_up()
+
+    def catch_up(self) -> None:
+        """Show what was put on record since this was read."""
+        self.look()
 
     def lay_out_columns(
         self, above: Sequence[QWidget], left_share: int, right_share: int

@@ -49,7 +49,7 @@ class ListingPage(ListPage):
         bridge.seen.connect(self._on_seen)
 
     def _lay_out(self) -> None:
-        _, _, right = self.lay_out_columns((), 5, 7)
+        _, _, right = self.lay_out_columns(self.over_list(), 5, 7)
         panel = frame("panel")
         box = self.column = down(panel, (20, 14, 12, 12), 10)
         box.addWidget(self.title)
@@ -71,6 +71,10 @@ class ListingPage(ListPage):
             (self.inside, "what is on record about it, or a form to fill in"),
             (self.action_bar, "what may be done with it, each on its key"),
         )
+
+    def over_list(self) -> tuple[QWidget, ...]:
+        """Return what stands above the list."""
+        return ()
 
     # --- where rows come from ------------------------------------------------------------------
 

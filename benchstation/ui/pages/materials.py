@@ -42,6 +42,6 @@ class MaterialsPage(ListingPage):
 
     def _on_worked_out(self, detail: ListDetail) -> None:
         self._busy = False
-        self.told.emit(Message("Worked out; Ctrl+B does another.", Tone.GOOD))
+        self.told.emit(Message("Calculated; Ctrl+B does another.", Tone.GOOD))
         self.opened = detail
         self.close_form()

@@ -151,7 +151,6 @@ class QualityPage(Page):
             chart.chosen.connect(self.choose)
             chart.wanted.connect(self._on_wanted)
         self.list.selectionModel().currentChanged.connect(self._on_row)
-        self.list.doubleClicked.connect(self._on_open)
         self.limit.finished.connect(self.try_limit)
         self.actions_bar.chosen.connect(self._on_action)
         self.actions_bar.refused.connect(self.refuse)
@@ -247,8 +246,8 @@ class QualityPage(Page):
             for chart in (self.values, self.ranges):
                 chart.keep_room(room)
             self.choose(place if 0 <= place < len(view.points) else len(view.points) - 1)
-        self.trying.setVisible(bool(view.limit_unit))
-        self.limit.setPlaceholderText(f"such as 0.1 {view.limit_unit}" if view.limit_unit else "")
+        self.trying.setVisible(bool(view.limit_now))
+        self.limit.setPlaceholderText(view.limit_now)
         if self.other is None or not same:
             self.other = None
             self._show_rules()
@@ -326,7 +325,7 @@ class QualityPage(Page):
         point = self._point()
         can_open = point is not None and bool(point.unit_id)
         can_write = view is not None and view.individuals is not None and not self._writing
-        can_try = view is not None and bool(view.limit_unit)
+        can_try = view is not None and bool(view.limit_now)
         why = "choose the family first"
         if self._question.quantity == CHECK:
             why = "a check's limit is the bench's own"
@@ -377,10 +376,6 @@ class QualityPage(Page):
         point = self._point()
         if point is not None and point.unit_id:
             self.leads.emit("records", words_for_unit(point.serial, point.unit_id))
-
-    @Slot()
-    def _on_open(self) -> None:
-        self._on_wanted(self.values.place)
 
     @Slot()
     def try_limit(self) -> None:

@@ -108,7 +108,10 @@ class QueuePage(ListPage):
     def callouts(self) -> tuple[Callout, ...]:
         """Explain list, order and actions."""
         return (
-            (self.list, "what waits, is started, lies aside or was filed lately; late ones say so"),
+            (
+                self.list,
+                "what waits, is started, is set aside or was filed lately; late ones say so",
+            ),
             (
                 self.scroller,
                 "the order, and its set side by side: how far apart, and what is allowed",

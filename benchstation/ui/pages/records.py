@@ -5,11 +5,11 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer, Slot
+from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from benchstation.screens.model.elements import ActionView, TaskView, Tone
-from benchstation.screens.model.filters import question_in
+from benchstation.screens.model.filters import filtered, question_in
 from benchstation.screens.model.records import CheckView, RecordDetail, RecordRow, rebuild_in
 from benchstation.ui.pages.list_page import ListPage
 from benchstation.ui.shell.bridge import Bridge, Message
@@ -18,7 +18,7 @@ from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.poll import Poll
 from benchstation.ui.shell.printing import Paper, Printing, documents
 from benchstation.ui.shell.scroller import Scroller
-from benchstation.ui.shell.text_scale import px
+from benchstation.ui.shell.text_scale import soft
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.act_panel import ActPanel
 from benchstation.ui.widgets.forms.check_panel import CheckPanel
@@ -38,11 +38,11 @@ NONE_FOUND = (
     "Nothing is found for {}.\n\nTry fewer letters or fewer filters (Ctrl+T), or see all (Ctrl+U)."
 )
 SEARCH, FILTER, ALL = "search", "filter", "all"
-LIST, LINES, NOTICE = "list", "lines", "give_notice"
+LIST, LINES, NOTICE, TRAIL = "list", "lines", "give_notice", "trail"
 MORE, EXPORT, VERIFY, LABEL = "more", "export", "verify", "label"
 START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
 LOOK_MS = 200
-ACTS_PX = 218
+ACTS_PX = 222
 NOTE_SHOWN = "note_shown"
 SHEET = "data_sheet"
 
@@ -58,11 +58,13 @@ class RecordsPage(ListPage):
     name = "records found"
     none_yet = NONE_YET
     quiet_actions = True
+    leads = Signal(str, str)
+    """The page Audit trail, and the unit whose trail is wanted."""
 
     def __init__(self, bridge: Bridge, parent: QWidget | None = None) -> None:
         super().__init__(bridge, parent)
         self._asked = 0
-        self._more = False
+        self._more = self._among_older = False
         self._open_first = False
         self._wanted = ""
         """The unit that opens when the search for its serial is answered."""
@@ -145,11 +147,19 @@ class RecordsPage(ListPage):
 
     def rescale(self) -> None:
         """Take the width of the acts at the text size in force."""
-        self.acts_place.setFixedWidth(px(ACTS_PX))
+        self.acts_place.setFixedWidth(soft(ACTS_PX))
 
     def look(self) -> None:
         """Look for what has been filed since."""
         self.search_now()
+
+    def catch_up(self) -> None:
+        """Read what is open again; the list too, unless somebody is among older ones."""
+        shown = self.detail.shown
+        if shown is not None:
+            self._open(shown.row.unit_id)
+        if not self._among_older:
+            self.search_now()
 
     def reword(self) -> None:
         """Read the open record anew."""
@@ -185,9 +195,7 @@ class RecordsPage(ListPage):
             (
                 ActionView(SEARCH, "Search", "Ctrl+F"),
                 ActionView(FILTER, "Filters", "Ctrl+T"),
-                ActionView(
-                    ALL, "See all", "Ctrl+U", asks, "" if asks else "nothing is searched for"
-                ),
+                ActionView(ALL, "See all", "Ctrl+U", asks, "" if asks else "these are all"),
                 ActionView(
                     MORE,
                     "Show more",
@@ -227,6 +235,13 @@ class RecordsPage(ListPage):
                     needs_reason=True,
                     does=NOTICE,
                     asks="Who was told, and how?",
+                ),
+                ActionView(
+                    TRAIL,
+                    "Audit trail",
+                    "Ctrl+Y",
+                    shown is not None,
+                    unless(shown is not None, why),
                 ),
             )
         )
@@ -274,6 +289,8 @@ class RecordsPage(ListPage):
             unit = detail.row.unit_id
             fields = {"unit": unit, "question": text, **given}
             self._bridge.act(NOTICE, fields, partial(self._on_said, unit), self.told.emit)
+        elif action == TRAIL and detail is not None:
+            self.leads.emit("audit", filtered(unit=detail.row.unit_id))
         elif folder := self._folder():
             write = port.write_list if action == LIST else port.write_records
             self._begin("Writing all that is found…")
@@ -373,10 +390,12 @@ class RecordsPage(ListPage):
     @Slot()
     def search_now(self) -> None:
         """Find the newest units that match; only the last question's answer is shown."""
+        self._among_older = False
         self._ask("")
 
     def _older(self) -> None:
         if self.list.rows.rows:
+            self._among_older = True
             self._ask(self.list.rows.rows[-1].page_key)
 
     def _ask(self, before: str) -> None:

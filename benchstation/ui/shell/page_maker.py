@@ -47,6 +47,10 @@ def make_page(
         from benchstation.ui.pages.quality import QualityPage
 
         return QualityPage(bridge)
+    if name == "audit":
+        from benchstation.ui.pages.audit import AuditPage
+
+        return AuditPage(bridge)
     if name == "worklist":
         from benchstation.ui.pages.worklist import WorklistPage
 

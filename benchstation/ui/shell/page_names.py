@@ -4,6 +4,7 @@ PageNames = tuple[tuple[str, str, str], ...]
 QUALITY = ("quality", "Quality", "Shift+F5")
 SETTLING = ("settling", "To settle", "Shift+F4")
 WORKLIST = ("worklist", "Worklist", "Shift+F3")
+AUDIT = ("audit", "Audit trail", "Shift+F7")
 
 PAGES: PageNames = (
     ("bench", "Bench", "F2"),
@@ -20,6 +21,7 @@ BY_KEY: PageNames = (
     ("settings", "Settings", "Shift+F6"),
     SETTLING,
     WORKLIST,
+    AUDIT,
 )
 """Pages without a place in the status bar, which would take a row more for it."""
 
@@ -31,3 +33,4 @@ WHOLE_SHOP: PageNames = (
     SETTLING,
 )
 """Those of a window on the records of a whole shop: nothing is measured there."""
+BY_KEY_OF_SHOP: PageNames = (AUDIT,)

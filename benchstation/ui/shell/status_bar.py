@@ -25,6 +25,8 @@ WORD_SIZES, LINE_EDGES_PX = (15, 13, 12), (12, 2)
 MARK_PX, BESIDE_MARK_PX = 24, 10
 SHOW_ALL = ActionView("show_all", "Show all", "Shift+F1")
 DOTS = "…"
+HAPPENED = (Tone.GOOD, Tone.NORMAL)
+"""What happened as it should: it is grey, and goes by itself."""
 
 
 class MessageLine(QFrame):
@@ -79,12 +81,12 @@ class MessageLine(QFrame):
         self.mark.set_tone(message.tone)
         self.mark.setVisible(message.tone is not Tone.QUIET)
         # What happened as it should is grey; green is a judged pass's alone.
-        set_wash(self, Tone.QUIET if message.tone is Tone.GOOD else message.tone)
+        set_wash(self, Tone.QUIET if message.tone in HAPPENED else message.tone)
         self.setAccessibleName(message.text)
         self.show()
         self._fit()
         self._timer.stop()
-        if message.tone is Tone.GOOD:
+        if message.tone in HAPPENED:
             self._timer.start(GOOD_FOR_MS)
         if message.tone is not Tone.QUIET:
             event = QAccessibleAnnouncementEvent(self, message.text)

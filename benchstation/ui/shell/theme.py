@@ -84,6 +84,7 @@ DARK = Palette(
     tones={
         Tone.QUIET: Colours("#a7b4be", "#46545f", "#f1f5f8", "#1a2127"),
         Tone.PLAIN: Colours("#f1f5f8", "#5f7280", "#ffffff", "#1a2127"),
+        Tone.NORMAL: Colours("#a7b4be", "#46545f", "#f1f5f8", "#1a2127"),
         Tone.GOOD: Colours("#52d197", "#2fa872", "#04110b", "#0d3a27"),
         Tone.CAUTION: Colours("#f7c948", "#f7c948", "#1a1300", "#433306"),
         Tone.DANGER: Colours("#ff8080", "#ff5a5a", "#190203", "#5c0f14"),
@@ -111,6 +112,7 @@ LIGHT = Palette(
     tones={
         Tone.QUIET: Colours("#47545f", "#8494a1", "#0f1519", "#eef2f5"),
         Tone.PLAIN: Colours("#0f1519", "#5b6b77", "#ffffff", "#eef2f5"),
+        Tone.NORMAL: Colours("#47545f", "#8494a1", "#0f1519", "#eef2f5"),
         Tone.GOOD: Colours("#0a5a36", "#0f7a4a", "#ffffff", "#c9efdb"),
         Tone.CAUTION: Colours("#674600", "#f5b81c", "#1a1300", "#ffe9a8"),
         Tone.DANGER: Colours("#9b0a14", "#c4151f", "#ffffff", "#ffd3d3"),
@@ -190,6 +192,8 @@ QPlainTextEdit {{ background: {p.well}; border: 2px solid {p.edge}; border-radiu
     selection-color: {p.tone(Tone.MANDATORY).sign}; }}
 QPlainTextEdit:focus, QLineEdit:focus, QComboBox:focus, QCheckBox:focus, QScrollArea:focus,
 QListView:focus, QSlider:focus {{ border: 2px solid {p.focus}; }}
+QLineEdit[wrong="yes"]:focus, QComboBox[wrong="yes"]:focus, QCheckBox[wrong="yes"]:focus,
+QPlainTextEdit[wrong="yes"]:focus {{ border: 3px solid {p.tone(Tone.DANGER).ink}; }}
 QLineEdit[placeholderText] {{ placeholder-text-color: {p.quiet}; }}
 QComboBox::drop-down {{ border: 0; width: 40px; }}
 QComboBox QAbstractItemView {{ background: {p.panel}; border: 2px solid {p.edge};

@@ -8,8 +8,6 @@ from functools import partial
 
 from PySide6.QtCore import QEvent, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
-    QAccessible,
-    QAccessibleAnnouncementEvent,
     QCloseEvent,
     QColor,
     QKeyEvent,
@@ -22,7 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from benchstation.screens.model.bench import AlarmBannerView, BenchView, DisplayPreferences
+from benchstation.screens.model.bench import BenchView, DisplayPreferences
 from benchstation.screens.model.elements import TEXTS, ActionView, Tone
 from benchstation.screens.model.onboarding import OnboardingService
 from benchstation.screens.model.service import DemoHand, StationService
@@ -34,7 +32,7 @@ from benchstation.ui.shell.closing import Closing
 from benchstation.ui.shell.keys import key_name
 from benchstation.ui.shell.layouts import across
 from benchstation.ui.shell.page_maker import make_page
-from benchstation.ui.shell.page_names import BY_KEY, PAGES, PageNames
+from benchstation.ui.shell.page_names import BY_KEY, BY_KEY_OF_SHOP, PAGES, PageNames
 from benchstation.ui.shell.pages import Pages
 from benchstation.ui.shell.pedal import Pedal
 from benchstation.ui.shell.preferences import PreferenceControls, PreferencesKeeper
@@ -43,7 +41,7 @@ from benchstation.ui.shell.sheets import Sheets
 from benchstation.ui.shell.sound import Choice, Sounder, listen_for_alarms
 from benchstation.ui.shell.status_bar import StatusBar
 from benchstation.ui.shell.theme import DARK, LIGHT, Palette
-from benchstation.ui.shell.turn import turn_of
+from benchstation.ui.shell.turn import Announcer
 from benchstation.ui.widgets.drawings.picture import Picture, picture_of
 from benchstation.ui.widgets.readout import alarm_banner
 from benchstation.ui.widgets.readout.action_button import same_key
@@ -92,7 +90,7 @@ class Window(QWidget):
         self.theme: Palette = DARK if dark else LIGHT
         self._on_close, self._adding, self._listed = on_close, adding, pages
         self.view: BenchView | None = None
-        self._said = self._turn = self._who = ""
+        self._said = self._who = self._at = ""
         self._barred: Mapping[str, str] = {}
         self._before_help = "bench"
         self._pedal_key, self._pedal = pedal_key, Pedal()
@@ -117,6 +115,7 @@ class Window(QWidget):
         self.pages = Pages()
         self.bench = BenchPage(self.bridge, demo_hand)
         self.pages.add(self.bench)
+        self._announcer = Announcer(self.banners, self.bench.task.primary_readout)
         self.made: dict[str, Page] = {"bench": self.bench}
         """The pages that were asked for so far, by name."""
         self.page = "bench"
@@ -194,9 +193,13 @@ class Window(QWidget):
             self._barred = view.barred
             for bar in self.findChildren(Actions):
                 bar.show_barred(view.barred)
+        at = view.serial + view.task.step_id
         if view.said and view.said != self._said:
             self.tell(Message(view.said, view.said_tone))
-        self._said = view.said
+        elif at != self._at and view.said_tone in WRONG:
+            # What went wrong at a step does not outlive it.
+            self.status_bar.line.clear()
+        self._said, self._at = view.said, at
         self._show_leaving(view.leaving)
         self.preferences.follow(view)
         self._tell_held_text()
@@ -214,10 +217,10 @@ class Window(QWidget):
             self._box.activate()
             self.banners.repaint()
             QApplication.alert(self)
-            self._announce(view.alarms)
+            self._announcer.announce(view.alarms)
         if self.page == "bench":
             self.bench.show_view(view)
-        self._announce_turn(view)
+        self._announcer.announce_turn(view)
         self.status_bar.show_if_any(MUTE[0], view.mute)
         self.sounder.update_tones(view.task.urge, alarm=view.rings)
 
@@ -284,27 +287,6 @@ class Window(QWidget):
     def _on_text_refused(self, message: Message) -> None:
         self.scans.settle(is_text=False)
         self.tell(message)
-
-    def _announce(self, alarms: tuple[AlarmBannerView, ...]) -> None:
-        """Announce the worst alarm to a screen reader at once."""
-        event = QAccessibleAnnouncementEvent(self.banners, alarms[0].headline)
-        event.setPoliteness(QAccessible.AnnouncementPoliteness.Assertive)
-        QAccessible.updateAccessibility(event)
-
-    def _announce_turn(self, view: BenchView) -> None:
-        """Announce the number to a screen reader when what to do about it changes.
-
-        Every new reading would be a babble; the words beside the number change when it matters.
-        """
-        words = turn_of(view)
-        turn = "".join(letter for letter in words if not letter.isdigit())
-        if turn == self._turn:
-            return
-        self._turn = turn
-        if words:
-            event = QAccessibleAnnouncementEvent(self.bench.task.primary_readout, words)
-            event.setPoliteness(QAccessible.AnnouncementPoliteness.Polite)
-            QAccessible.updateAccessibility(event)
 
     @Slot(str)
     def _on_lost(self, why: str) -> None:
@@ -517,7 +499,7 @@ class Window(QWidget):
             return
         if self.status_bar.press_key(key):
             return
-        by_key = BY_KEY if self._listed is PAGES else ()
+        by_key = BY_KEY if self._listed is PAGES else BY_KEY_OF_SHOP
         pages = ((name, its_key) for name, _, its_key in (*self._listed, *by_key))
         for name, wanted in (*pages, SOUND, THEME, DEMO, MUTE):
             if same_key(key, wanted):

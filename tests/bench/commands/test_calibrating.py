@@ -91,7 +91,7 @@ def test_points_up_and_down_become_the_line_in_force(led):
         ({"signature": "000000"}, "not your PIN"),
         ({"signature": ""}, "signed with your PIN"),
         ({"reason": "  "}, "a reason is needed"),
-        ({"until": "2026-02-28", "on": "2025-02-28"}, "is over since 2026-02-28"),
+        ({"until": "2026-02-28", "on": "2025-02-28"}, "expired on 2026-02-28"),
         ({"gain": "", "u": ""}, "neither points nor a gain"),
         ({"instrument": "scale-9"}, "no instrument"),
         ({"certificate": ""}, "no number"),

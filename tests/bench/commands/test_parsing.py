@@ -1,7 +1,7 @@
 """What a form says becomes one typed command, or is refused naming the field."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import pytest
 
@@ -16,6 +16,7 @@ from benchstation.bench.session import Command
 from benchstation.domain.orders import Wanted
 from benchstation.domain.people import Role
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.units import UnitSystem, display_unit, from_display
 
 LOT = {"lot": " L-9 ", "oil": "HL 46", "source": "certificate", "density": "0.862", "u": "0.0003"}
 
@@ -92,3 +93,30 @@ def test_every_command_is_read_from_a_form_that_says_nothing_or_names_what_it_la
         assert refused.value.field
     else:
         assert not any(texts_of(command_from(kind, {})))
+
+
+MEASURED = [
+    (kind, declared, declared.metadata["from"].dimension)
+    for kind in dict.fromkeys(COMMANDS.values())
+    for declared in fields(kind)
+    if "from" in declared.metadata and declared.metadata["from"].dimension is not None
+]
+
+
+@pytest.mark.parametrize("system", UnitSystem)
+@pytest.mark.parametrize(
+    ("kind", "declared", "dimension"), MEASURED, ids=lambda one: getattr(one, "__name__", "")
+)
+def test_each_figure_of_a_form_is_taken_alone_with_a_comma_and_with_a_unit(
+    kind, declared, dimension, system
+):
+    every = {d.metadata["from"].name: "1" for k, d, _ in MEASURED if k is kind}
+    name, unit = declared.metadata["from"].name, display_unit(dimension, system)
+    expected = pytest.approx(from_display(8.1, dimension, system), rel=1e-12)
+    for text in ("8.1", "8,1", f"8.1 {unit}", f" 8,1  {unit} "):
+        command = command_from(kind, {**every, name: text, "units": system.value})
+        assert getattr(command, declared.name) == expected
+    with pytest.raises(StationError) as refused:
+        command_from(kind, {**every, name: "eight", "units": system.value})
+    assert refused.value.field == name
+    assert f"A number alone is in {unit}." in refused.value.advice

@@ -77,7 +77,7 @@ def test_nobody_reads_it_and_a_profile_is_offered_to_be_made(steps, url):
 def test_each_mark_shows_at_once_whether_every_frame_fits(built):
     view = adding_view(built)
     assert view.frames.ruler.startswith("····ssssssssss")
-    assert view.lines[0][1] is Tone.GOOD
+    assert view.lines[0][1] is Tone.NORMAL
     assert all(line.fits for line in view.frames.lines)
     assert "steady" in view.frames.lines[0].words
 

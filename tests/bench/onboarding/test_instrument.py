@@ -223,7 +223,7 @@ def test_a_scale_takes_no_typed_mass_in_place_of_a_check_weight(steps, url):
     to_prove(steps, url)
     with pytest.raises(NotAllowedError, match="not said which check weight"):
         act(steps, "check")
-    with pytest.raises(NotAllowedError, match="class is missing"):
+    with pytest.raises(NotAllowedError, match="lot or id is missing"):
         act(steps, "check", nominal="200 g")
     for name_of, wrong, said in (
         ("weight_class", "", "class is missing"),
@@ -444,5 +444,5 @@ def test_the_points_of_a_certificate_are_asked_for_and_evaluated(steps, keeper, 
 def test_an_expired_certificate_is_told_before_it_is_saved(steps, url):
     to_save(steps, url, u="0.03 g", on="2024-01-01", until="2025-01-01", certificate="C", **LAB)
     text, tone = adding_view(steps).lines[0]
-    assert "over since 2025-01-01" in text
+    assert "expired on 2025-01-01" in text
     assert tone is Tone.DANGER

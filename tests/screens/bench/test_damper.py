@@ -4,8 +4,18 @@ import pytest
 
 from benchstation.domain.specification import StepKind
 from benchstation.quantities.formatter import METRIC
+from benchstation.screens.bench.damper import about
 from benchstation.screens.bench.page import bench_view
-from benchstation.screens.model.damper import FLOATING, NITROGEN, OIL, OPEN, SHUT
+from benchstation.screens.model.damper import (
+    FLOATING,
+    NITROGEN,
+    OIL,
+    OPEN,
+    PISTON,
+    ROD,
+    SHUT,
+    WHOLE,
+)
 from tests.stepped_bench import make_bench
 
 
@@ -54,3 +64,55 @@ def test_gas_fills_with_the_gauge_and_the_valve_is_as_the_words_say(bench):
     assert after.gas > 0.8
     assert after.valve == SHUT
     assert after.lit_words.endswith("bar gauge")
+
+
+LIT = {
+    "release": NITROGEN,
+    "rod": ROD,
+    "found": NITROGEN,
+    "stack_found": PISTON,
+    "stack_built": PISTON,
+    "seat": PISTON,
+    "piston": FLOATING,
+    "oil": OIL,
+    "bleed": OIL,
+    "screw": OIL,
+    "charge": NITROGEN,
+    "seal": NITROGEN,
+    "function": ROD,
+    "push": ROD,
+    "second": NITROGEN,
+}
+"""What each step is about; all others are about the whole unit."""
+
+
+def test_every_step_of_every_family_lights_its_part(bench):
+    steps = [step for s in bench.session.shop.current_specifications() for step in s.steps]
+    assert len(steps) > 50
+    assert {step.id: about(step) for step in steps} == {
+        step.id: LIT.get(step.id, WHOLE) for step in steps
+    }
+
+
+def test_the_piston_stands_by_the_specified_fill_until_oil_is_weighed(bench):
+    bench.work_to(StepKind.WEIGH)
+    before = seen(bench)
+    assert before.rests_on == "piston by the specified fill"
+    bench.work_to(StepKind.CHARGE)
+    after, rebuild = seen(bench), bench.session.rebuild
+    judged, geometry = rebuild.oil_judged(StepKind.BLEED), rebuild.specification.geometry
+    assert (
+        after.rests_on == f"piston by {METRIC.volume(judged.net_volume_ref_m3)} of oil as weighed"
+    )
+    less_m = (
+        judged.net_volume_ref_m3 - rebuild.specification.oil.volume
+    ) / geometry.model().bore_area_m2
+    moved = before.drawing.floating_to - after.drawing.floating_to
+    assert moved == pytest.approx(less_m, abs=1e-6)
+
+
+def test_the_valve_is_shut_wherever_no_gas_is_to_come_in(bench):
+    bench.work_to(StepKind.RELEASE)
+    assert (seen(bench).lit, seen(bench).valve) == (NITROGEN, SHUT)
+    bench.work_to(StepKind.WEIGH)
+    assert seen(bench).valve == ""

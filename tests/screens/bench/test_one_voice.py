@@ -124,4 +124,4 @@ def test_what_has_gone_back_is_outlined_and_stands_below_what_is_active(bench):
     assert banners[0].headline.startswith("SIGNAL LOST")
     assert [b.active for b in banners] == [True] + [False] * (len(banners) - 1)
     assert any(b.headline.startswith("HIGH LIMIT") for b in banners[1:])
-    assert all(b.instruction.startswith("It has gone back.") for b in banners[1:])
+    assert all(b.instruction.startswith("It is back to normal.") for b in banners[1:])

@@ -66,7 +66,7 @@ def terms(detail):
 def test_what_is_fitted_is_listed_with_how_its_calibration_stands(led):
     scale, gauge = page(led).rows(METRIC)
     assert (scale.key, scale.state) == ("scale-1", "to 2026-08-15")
-    assert scale.tone is Tone.GOOD
+    assert scale.tone is Tone.NORMAL
     assert gauge.below == ("gauge, gauge-1", "C-7740")
 
 
@@ -167,7 +167,7 @@ def test_an_adjustment_that_nobody_knows_of_leaves_the_units_unknown(filed):
 def test_an_expired_one_is_told_before_it_is_signed(led):
     detail = worked(led, **{**SCALE, "on": "2025-02-20", "until": "2026-02-20"})
     text, tone = detail.lines[0]
-    assert "over since 2026-02-20, 11 days ago" in text
+    assert "expired on 2026-02-20, 11 days ago" in text
     assert tone is Tone.DANGER
     names = [f.id for f in detail.forms["calibrate"].fields]
     assert names == ["take_expired", "reason", "signature"]

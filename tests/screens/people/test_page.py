@@ -290,7 +290,7 @@ def test_what_is_open_tells_what_became_of_a_person(lead):
     assert [term.value for term in terms] == [
         "enrolled again as QA",
         "left: moved away",
-        "badge taken away",
+        "badge removed",
         "now technician and bench lead",
         "badge registered",
         "enrolled as technician",

@@ -14,12 +14,16 @@ from benchstation.domain.events import (
     PersonEnrolled,
     UnitDisposed,
 )
+from benchstation.domain.quality import Quantity, rejudge
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
 from benchstation.screens.model.quality import QualityQuestion
 from benchstation.screens.quality.page import NO_CHECKS, NO_UNITS, Quality
 from benchstation.screens.quality.study import months_before
 from benchstation.store.engine import open_store
+from benchstation.store.figures import By, Group, last_figures, names
+from benchstation.store.queries import record_of
+from benchstation.store.search import find_units
 from tests.store.conftest import START, Clock
 from tests.store.test_figures import end
 from tests.ui import fake_quality
@@ -69,7 +73,7 @@ def test_a_familys_chart(page):
     assert said["Tolerance"][0] == "± 2.00 g"
     assert said["Cp, Cpk"][0] == "not quoted"
     assert said["Units of this chart"][0] == "100 %, 30 of 30"
-    assert said["March 2026"][0] == "100 %, 30 of 30"
+    assert said["2026-03"][0] == "100 %, 30 of 30"
     assert view.families == (("", "All families"), ("MR 46", "MR 46"))
 
 
@@ -95,7 +99,7 @@ def test_all_families_are_shares_of_their_tolerances(page):
     view = page.view(QualityQuestion(), METRIC)
     assert view.individuals.unit == "% of the tolerance"
     assert view.individuals.values[0] == pytest.approx(-10.0)
-    assert view.limit_unit == "", "no one limit is that of all"
+    assert view.limit_now == "", "no one limit is that of all"
 
 
 @pytest.mark.parametrize(
@@ -104,7 +108,7 @@ def test_all_families_are_shares_of_their_tolerances(page):
 def test_in_inch_pound_units(page, question, unit):
     view = page.view(question, INCH)
     assert view.individuals.unit == unit
-    assert view.limit_unit == unit
+    assert view.limit_now.endswith(f" {unit}")
 
 
 def test_a_leak_is_written_in_a_power_of_ten(page):
@@ -200,3 +204,38 @@ def test_months_begin_where_local_months_do():
     assert [since.astimezone().month for since, _ in found] == [3, 2, 1]
     assert found[0][0] == found[1][1]
     assert found[0][1] > datetime(2026, 3, 31, 12, tzinfo=UTC)
+
+
+def test_what_the_bench_files_has_every_figure_of_its_record(bench):
+    """Of a unit that went through all its steps: charted as it was judged, by who signed it."""
+    bench.work_to(None, serial="MR-1")
+    (unit,) = find_units(bench.store, "MR-1")
+    record = record_of(bench.store, unit.unit_id)
+    oil, charge, leak = (
+        last_figures(bench.store, quantity, Group(record.family))[0]
+        for quantity in (Quantity.OIL, Quantity.CHARGE, Quantity.LEAK)
+    )
+    assert oil.deviation == pytest.approx(record.oil.deviation_kg, abs=1e-12)
+    assert (oil.limit, oil.u) == (record.oil.tolerance_kg, record.oil.u_kg)
+    assert (charge.value, charge.target) == (
+        record.charge.settled_gauge_pa, record.charge.target_gauge_pa,
+    )  # fmt: skip
+    assert (charge.limit, charge.u) == (record.charge.tolerance_pa, record.charge.u_pa)
+    hold = record.hold
+    assert (leak.value, leak.limit, leak.u) == (
+        hold.leak_pa_m3_s, hold.allowed_pa_m3_s, hold.u_leak_pa_m3_s,
+    )  # fmt: skip
+    assert (leak.u_scatter, leak.slow) == (hold.u_scatter_pa_m3_s, hold.slow_pa_m3_s)
+    assert [one.decision for one in (oil, charge, leak)] == ["pass"] * 3
+    assert oil.first_pass
+    for quantity, limit in ((Quantity.OIL, oil), (Quantity.CHARGE, charge), (Quantity.LEAK, leak)):
+        (same,) = rejudge([limit], quantity, limit.limit)
+        assert not same.changes, "by its own limit it is judged as the bench judged it"
+    signed = {step.person for step in record.steps}
+    for quantity in (Quantity.OIL, Quantity.CHARGE):
+        by = Group(record.family, By.TECHNICIAN)
+        assert set(names(bench.store, by, quantity)) <= signed
+    instruments = names(bench.store, Group(record.family, By.INSTRUMENT), Quantity.OIL)
+    assert {name.partition(" at ")[0] for name in instruments} == {
+        one.id for one in record.instruments
+    }

@@ -251,7 +251,7 @@ def test_numbers_from_the_station_are_what_is_shown(open_bench):
     assert bench.task.primary_readout.big.shown.number == "34.5"
     assert [lane.shown.title for lane in bench.task.lanes.lanes] == [
         "whole pour",
-        "last part, drawn out",
+        "last part, enlarged",
     ]
     assert bench.task.trace.isVisible()
     assert len(bench.window.bench.why.terms.terms) == 13

@@ -62,7 +62,7 @@ def test_a_certificate_is_worked_out_before_it_can_be_signed(calibrations, qtbot
     assert calibrations.station.certificates[0]["certificate"] == "C-27"
     assert calibrations.station.certificates[0]["instrument"] == "scale-1"
     assert page.lines.isVisible()
-    assert "nothing written" in calibrations.said
+    assert "nothing is written yet" in calibrations.said
     assert calibrations.outer.unkept()
     calibrations.key("Ctrl+S")
     assert not page.lines.isVisible()

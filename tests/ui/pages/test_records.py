@@ -229,7 +229,7 @@ def test_the_check_shows_how_far_it_is_and_keeps_what_it_found(records, qtbot):
     station.settle()
     qtbot.waitUntil(lambda: page.check.notice.words.text().startswith("Sound"), timeout=1000)
     assert "Head: entry 1482, 3f9a" in page.check.notice.words.text()
-    assert page.check.notice.mark.accessibleName() == "normal"
+    assert page.check.notice.mark.accessibleName() == "pass"
     assert not page.check.bar.isVisible()
     bench.key("Esc")
     bench.key("F2")
@@ -357,3 +357,29 @@ def test_all_that_is_found_is_written_and_a_notice_is_about_the_open_unit(record
     unit = page.detail.shown.row.unit_id
     said = {"unit": unit, "question": "technician 12", "reason": "the customer, by letter"}
     assert bench.station.acted[-1] == ("give_notice", said)
+
+
+def test_what_is_open_follows_what_is_put_on_record(records, qtbot):
+    bench = records()
+    choose(bench, qtbot, 1)
+    asked, page, port = [], bench.page, bench.station
+    read, opened = port.find_records, port.open_record
+    port.find_records = lambda text, before="": asked.append("rows") or read(text, before)
+    port.open_record = lambda unit: asked.append(unit) or opened(unit)
+    shown = page.detail.shown.row.unit_id
+    bench.show(replace(bench.station.current, written=4))
+    bench.show(replace(bench.station.current, clock="09:01"))
+    assert asked == [], "what was known when it was read is not newer"
+    for count in (5, 6):
+        bench.show(replace(bench.station.current, written=count))
+    qtbot.waitUntil(lambda: asked == [shown, "rows"], timeout=2000)
+
+
+def test_a_page_that_is_not_seen_reads_nothing_again(records, qtbot):
+    bench = records()
+    bench.show(replace(bench.station.current, written=4))
+    bench.key("F2")
+    asked = []
+    bench.station.find_records = lambda text, before="": asked.append(text)
+    bench.show(replace(bench.station.current, written=5))
+    comes_and_stays(lambda: asked == [], 400)

@@ -238,7 +238,7 @@ def test_problems_stand_above_and_the_last_figures_stay(opened, qtbot):
     assert page.figures.subtitle.text().startswith("Drawn from the last text")
     assert page.terms.old.isVisible()
     bench.key("Ctrl+S")
-    assert bench.said == "Save draft: put right what is wrong first"
+    assert bench.said == "Save draft: correct what is wrong first"
     assert bench.station.acted == []
     put(bench, source(3, 264))
     settled(bench, qtbot)

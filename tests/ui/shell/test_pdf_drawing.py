@@ -9,10 +9,14 @@ from PySide6.QtGui import QPageLayout, QPageSize
 from PySide6.QtPrintSupport import QPrinter
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
+from zxingcpp import read_barcodes
 
 from benchstation.driver_api.errors import StationError
+from benchstation.reports.export import filed_record
+from benchstation.reports.label import write_label
 from benchstation.ui.shell.pdf_drawing import draw_file
 from benchstation.ui.shell.printing import LABEL_MM, Paper, layout_of
+from tests.stepped_bench import make_bench
 
 BAR = 0.25 * mm
 
@@ -95,3 +99,24 @@ def test_a_printer_that_takes_nothing_says_so(qapp, label, tmp_path):
     printer = printer_to(tmp_path / "no such folder" / "out.pdf", 203)
     with pytest.raises(StationError, match="did not take"):
         draw_file(label, printer)
+
+
+@pytest.fixture(scope="module")
+def own_label(tmp_path_factory):
+    """The label that the program writes for a filed unit, and the unit's serial."""
+    folder = tmp_path_factory.mktemp("own")
+    bench = make_bench(folder)
+    bench.work_to(None, serial="MR-3102")
+    unit = bench.store.entries(kind="unit.filed")[-1].event.unit_id
+    yield write_label(filed_record(bench.store, unit), folder / "label.pdf"), "MR-3102"
+    bench.store.close()
+
+
+@pytest.mark.parametrize("dpi", [203, 300])
+def test_both_codes_of_the_printed_label_are_read_by_a_scanner(qapp, own_label, tmp_path, dpi):
+    path, serial = own_label
+    out = tmp_path / "out.pdf"
+    draw_file(path, printer_to(out, dpi))
+    read = [code.text for code in read_barcodes(printed(out))]
+    assert len(read) == 2
+    assert all(text.startswith(serial) for text in read), read

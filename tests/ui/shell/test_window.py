@@ -422,3 +422,13 @@ def test_the_bench_page_has_the_keyboard_again_after_another_page(open_bench):
     bench.key("F2")
     bench.type("MR-3102")
     assert bench.editor("serial").text() == "MR-3102"
+
+
+def test_what_went_wrong_at_a_step_does_not_outlive_it(open_bench):
+    view = replace(charge(), said="let gas in first", said_tone=Tone.CAUTION)
+    bench = open_bench(view)
+    assert bench.foot == "let gas in first"
+    bench.show(replace(view, clock="09:01"))
+    assert bench.foot == "let gas in first"
+    bench.show(replace(view, task=replace(view.task, step_id="seal")))
+    assert bench.foot == ""

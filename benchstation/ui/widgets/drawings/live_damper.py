@@ -17,7 +17,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.damper import BODY, OPEN, LiveDamperView
+from benchstation.screens.model.damper import BODY, OPEN, WHOLE, LiveDamperView
 from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.labels import palette_of, sized
 from benchstation.ui.shell.text_scale import soft
@@ -25,6 +25,7 @@ from benchstation.ui.shell.theme import SMALL_PX, Palette
 from benchstation.ui.widgets.drawings.damper import (
     BEHIND,
     FLOATING,
+    GAP,
     NITROGEN,
     OIL,
     PISTON,
@@ -57,6 +58,7 @@ class LiveDamper(Damper):
         self.show_drawing(live.drawing, UnitSystem.METRIC)
         said = [live.lit or "the unit", live.lit_words]
         said += [f"bottle valve {live.valve}"] if live.valve else []
+        said += [live.rests_on] if live.rests_on else []
         self.setAccessibleDescription(", ".join(part for part in said if part))
         self.update()
 
@@ -135,10 +137,13 @@ class LiveDamper(Damper):
         self, painter: QPainter, palette: Palette, parts: dict[str, QRectF], live: LiveDamperView
     ) -> None:
         """Outline the part of this step, and write at it what is read or measured."""
-        blue, box = palette.tone(Tone.MANDATORY), parts[live.lit]
+        blue = palette.tone(Tone.MANDATORY)
+        lit = (BODY, ROD) if live.lit == WHOLE else (live.lit,)
+        box = parts[lit[0]]
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor(blue.ink), 3))
-        painter.drawRect(box.adjusted(1, 1, -1, -1))
+        for name in lit:
+            painter.drawRect(parts[name].adjusted(1, 1, -1, -1))
         words = f"{live.lit}  {live.lit_words}".strip()
         wide = QFontMetricsF(painter.font()).horizontalAdvance(words) + 4
         top = parts[BODY].bottom() + WALL + 1
@@ -148,9 +153,22 @@ class LiveDamper(Damper):
         painter.drawText(
             place, int(Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignHCenter), words
         )
+        self._rests_on(painter, palette, live.rests_on, place)
         if live.measured:
             # From the tube's mouth to the face of the part: what the depth gauge spans.
             self._dimension(painter, palette, box.right(), parts[BODY].right(), box.center().y())
+
+    def _rests_on(self, painter: QPainter, palette: Palette, words: str, beside: QRectF) -> None:
+        """Write what the floating piston's place rests on, where the words beside leave room."""
+        wide = QFontMetricsF(painter.font()).horizontalAdvance(words) + 4
+        left = self.width() - SIDE - wide
+        if left - beside.right() < GAP:
+            left = SIDE if beside.left() - wide > SIDE + GAP else -1.0
+        if not words or left < 0:
+            return
+        painter.setPen(QColor(palette.quiet))
+        place = QRectF(left, beside.top(), wide, beside.height())
+        painter.drawText(place, int(Qt.AlignmentFlag.AlignTop), words)
 
     @staticmethod
     def _dimension(painter: QPainter, palette: Palette, start: float, end: float, y: float) -> None:

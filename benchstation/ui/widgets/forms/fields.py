@@ -9,7 +9,10 @@ from PySide6.QtWidgets import (
     QComboBox,
     QLineEdit,
     QSizePolicy,
+    QStyle,
     QStyledItemDelegate,
+    QStyleOptionComboBox,
+    QStylePainter,
     QWidget,
 )
 
@@ -20,6 +23,7 @@ from benchstation.ui.shell.theme import LARGE_PX, TARGET_PX
 from benchstation.ui.shell.wedge import Wedge
 
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+PADDING_PX, ARROW_PX = 12, 34
 KEYPAD = Qt.KeyboardModifier.KeypadModifier
 
 
@@ -127,9 +131,21 @@ class ChoiceField(QComboBox):
             super().keyPressEvent(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw it with an arrow, which a style sheet has only as a picture."""
-        super().paintEvent(event)
-        painter = QPainter(self)
+        """Draw it with an arrow, which a style sheet has only as a picture.
+
+        A choice too long for the field ends in dots: a style sheet would cut it in mid-letter.
+        """
+        painter = QStylePainter(self)
+        option = QStyleOptionComboBox()
+        self.initStyleOption(option)
+        room = self.width() - 2 * PADDING_PX - ARROW_PX
+        if self.currentIndex() < 0:
+            option.currentText = self.placeholderText()
+        option.currentText = self.fontMetrics().elidedText(
+            option.currentText, Qt.TextElideMode.ElideRight, room
+        )
+        painter.drawComplexControl(QStyle.ComplexControl.CC_ComboBox, option)
+        painter.drawControl(QStyle.ControlElement.CE_ComboBoxLabel, option)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         pen = QPen(QColor(palette_of(self).text), 2.5)
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)

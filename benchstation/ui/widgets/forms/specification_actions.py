@@ -9,7 +9,7 @@ from benchstation.screens.model.specifications import (
 
 READ, WRITE, LEAVE, KEEP = "read", "write", "leave", "keep"
 NEW, ANEW, APPROVE, EXAMPLE, TEXT = "new", "anew", "approve", "example", "text"
-WRONG_FIRST = "put right what is wrong first"
+WRONG_FIRST = "correct what is wrong first"
 OPEN_FIRST = "choose a revision first"
 
 

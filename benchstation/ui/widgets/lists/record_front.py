@@ -11,7 +11,12 @@ from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.lists.said import Said
 from benchstation.ui.widgets.readout.mark import Mark
-from benchstation.ui.widgets.readout.proof_panel import SMALL_SIZES, VERDICT_SIZES, Figure
+from benchstation.ui.widgets.readout.proof_panel import (
+    SMALL_SIZES,
+    VERDICT_SIZES,
+    Figure,
+    show_both,
+)
 
 if TYPE_CHECKING:
     from benchstation.ui.widgets.plots.trace import Trace
@@ -67,8 +72,7 @@ class Front(QWidget):
         self.amended.show_text(front.amended)
         self.amended.setVisible(bool(front.amended))
         set_wash(self.card, None if front.tone is Tone.QUIET else front.tone)
-        for widget, figure in zip(self.figures, front.figures, strict=True):
-            widget.show_figure(figure)
+        show_both(self.figures, front.figures)
         self.said.show_lines(front.said)
         self.open_points.show_lines(front.open_points)
         self.measured_with.show_lines(front.measured_with)

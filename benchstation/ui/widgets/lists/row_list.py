@@ -31,6 +31,7 @@ SIZES = (LARGE_PX, 17, BODY_PX, 15, 14, 13, 12)
 BELOW_SIZES = (SMALL_PX, 13, 12, 11)
 SEPARATOR = "   "
 MIDDLE = Qt.TextElideMode.ElideMiddle
+STATE_ALONE_PX = 116
 """Names that are too long still show how they begin and end: front or rear, 46 or 50."""
 MOVES = (
     Qt.Key.Key_Up,
@@ -131,7 +132,7 @@ class _Ink:
     def below(self, box: QRect, parts: tuple[str, ...]) -> None:
         """Draw texts after each other while there is room for them."""
         for part in parts:
-            used = draw_line(self.painter, box, part, SMALL_PX, self.quiet, cut=MIDDLE)
+            used = draw_line(self.painter, box, part, SMALL_PX, self.quiet)
             box = box.adjusted(used, 0, 0, 0)
             if box.width() < px(LEAST_PART_PX):
                 return
@@ -140,7 +141,13 @@ class _Ink:
 def _draw_beside(ink: _Ink, box: QRect, row: ListRow) -> None:
     """Draw two lines; large text gives the title the whole width, and takes three."""
     columns = bool(row.state) and not is_large()
-    first, state, below = lines_of(box, 3) if row.state and is_large() else _columns(box, columns)
+    right = _right_part(ink.painter, box, row)
+    first, state, below = (
+        lines_of(box, 3) if row.state and is_large() else _columns(box, right if columns else 0)
+    )
+    if not row.note:
+        # Nothing stands beside it: a sentence has the whole line.
+        below.setRight(box.right())
     bold = not row.unnamed
     colour = ink.palette.text if bold else ink.quiet
     draw_line(
@@ -159,12 +166,24 @@ def _draw_beside(ink: _Ink, box: QRect, row: ListRow) -> None:
     draw_line(ink.painter, note, words, SMALL_PX, colour, bold=loud)
 
 
-def _columns(box: QRect, state_beside: bool) -> tuple[QRect, QRect, QRect]:
+def _right_part(painter: QPainter, box: QRect, row: ListRow) -> int:
+    """Return the width of state and note: with a note a share of the row, else what it needs."""
+    usual = max(px(LEAST_RIGHT_PX), round(RIGHT_PART * box.width()))
+    if row.note:
+        return usual
+    font = QFont(painter.font())
+    font.setPixelSize(px(BODY_PX))
+    font.setBold(True)
+    need = px(MARK) + 14 + QFontMetrics(font).horizontalAdvance(row.state)
+    return min(usual, max(px(STATE_ALONE_PX), need))
+
+
+def _columns(box: QRect, right: int) -> tuple[QRect, QRect, QRect]:
     """Return the places of title, state and what stands below on two lines."""
     first, below = lines_of(box, 2)
     state = QRect(first)
-    if state_beside:
-        state.setLeft(box.right() - max(px(LEAST_RIGHT_PX), round(RIGHT_PART * box.width())))
+    if right:
+        state.setLeft(box.right() - right)
         for line in (first, below):
             line.setRight(state.left() - 12)
     return first, state, below

@@ -55,7 +55,7 @@ class SetTable(QWidget):
             for line, part in ((1, head), (2, state)):
                 part.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
                 grid.addWidget(part, line, column + 1)
-        grid.addWidget(label("apart ± U", "small"), 1, count + 1)
+        grid.addWidget(label("difference ± U", "small"), 1, count + 1)
         line = 3
         for row in view.rows:
             grid.addWidget(_rule(), line, 0, 1, count + 2)

@@ -201,11 +201,6 @@ class ControlChart(QWidget):
             self.setFocus(Qt.FocusReason.MouseFocusReason)
             self.chosen.emit(self.place_at(event.position().x()))
 
-    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
-        """Ask for the record of the nearest point."""
-        if event.button() is Qt.MouseButton.LeftButton and self.points:
-            self.wanted.emit(self.place_at(event.position().x()))
-
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Move with the arrows; Enter asks for the record; the rest is the page's."""
         key = Qt.Key(event.key())

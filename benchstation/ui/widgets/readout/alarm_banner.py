@@ -96,7 +96,7 @@ class Banner(QFrame):
             self.button.fit(self.width() - 2 * EDGE_PX)
         else:
             self._held = False
-        kind = "alarm" if alarm.active else "alarm, gone back"
+        kind = "alarm" if alarm.active else "alarm, back to normal"
         self.setAccessibleName(f"{kind}: {alarm.headline}")
 
     @Slot()

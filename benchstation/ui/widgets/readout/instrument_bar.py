@@ -115,7 +115,7 @@ class Reading(QWidget):
             painter.setBrush(QColor(palette.tone(reading.tone).wash))
             painter.drawRoundedRect(QRectF(self.rect()).adjusted(-2, 3, -2, -3), 8, 8)
         mark = QRectF(2, soft(12), soft(MARK_PX), soft(MARK_PX))
-        if reading.tone is Tone.GOOD:
+        if reading.tone is Tone.NORMAL:
             paint_normal(painter, mark, palette)
         else:
             paint_mark(painter, mark, reading.tone, palette)

@@ -18,7 +18,8 @@ from benchstation.ui.shell.theme import Palette
 SPOKEN = {
     Tone.QUIET: "",
     Tone.PLAIN: "",
-    Tone.GOOD: "normal",
+    Tone.NORMAL: "normal",
+    Tone.GOOD: "pass",
     Tone.CAUTION: "caution",
     Tone.DANGER: "danger",
     Tone.MANDATORY: "to be done",
@@ -35,6 +36,9 @@ def spoken(reading: ReadingView) -> list[str]:
 
 def paint_mark(painter: QPainter, box: QRectF, tone: Tone, palette: Palette) -> None:
     """Draw the mark of a meaning into a square."""
+    if tone is Tone.NORMAL:
+        paint_normal(painter, box, palette)
+        return
     colours = palette.tone(tone)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     pen = QPen(QColor(colours.ink), max(1.5, box.width() / 16))

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 HOLD_MS = 1500
 FIGURE_PX, BAR_PX, CAPTION_PX, WORDS_PX = 34, 12, 14, 13
 VERDICT_SIZES, SMALL_SIZES = (30, 26, 22, 18, 14), (14, 13, 12, 11, 10, 9)
-TRACES_PX = 130
-SERIAL_SIZES, PAPER_SIZES, LABEL_PX = (19, 17, 15, 13, 11), (13, 12, 11, 10, 9, 8, 7), 150
+TRACES_PX = 96
+SERIAL_SIZES, PAPER_SIZES, LABEL_PX = (19, 17, 15, 13, 11), (13, 12, 11, 10, 9, 8, 7), 140
 MARGIN_SHARE = 0.12
 NUMBER_SIZES, LEAST_UNIT_PX = (FIGURE_PX, 30, 27, 24, 21, 18), 12
 FIGURE_SIZES, WRAP = (14, 13, 12, 11, 10, 9, 8, 7), int(Qt.TextFlag.TextWordWrap)
@@ -35,6 +35,7 @@ class Figure(QWidget):
         super().__init__(parent)
         self.shown: FigureView | None = None
         self._ends = ends
+        self._beside: FigureView | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.rescale()
 
@@ -44,9 +45,9 @@ class Figure(QWidget):
         high = CAPTION_PX + 6 + FIGURE_PX + 8 + ends + 2 * WORDS_PX + 12
         self.setFixedHeight(px(high) + BAR_PX)
 
-    def show_figure(self, figure: FigureView) -> None:
-        """Show a figure."""
-        self.shown = figure
+    def show_figure(self, figure: FigureView, beside: FigureView | None = None) -> None:
+        """Show a figure; number and words are no larger than those of the one beside it may be."""
+        self.shown, self._beside = figure, beside
         window = f", window {' to '.join(figure.ends)}" if figure.ends else ""
         self.setAccessibleName(
             f"{figure.caption} {figure.number} {figure.unit}{window}, {figure.words}"
@@ -63,7 +64,7 @@ class Figure(QWidget):
         top = 0.0
         high, middle = px(CAPTION_PX + 6), int(Qt.AlignmentFlag.AlignVCenter)
         box = QRectF(0, top, self.width(), high)
-        painter.setFont(self._fitting(figure.caption, box))
+        painter.setFont(self._fitting(box, *(one.caption for one in self._both(figure))))
         painter.setPen(QColor(palette.quiet))
         painter.drawText(box, middle, figure.caption)
         top += high
@@ -74,7 +75,7 @@ class Figure(QWidget):
         painter.drawText(QRectF(0, top, self.width(), high), middle, figure.number)
         left = QFontMetricsF(font).horizontalAdvance(figure.number) + 8
         beside = QRectF(left, top + px(4), self.width() - left, high - px(4))
-        painter.setFont(self._fitting(figure.unit, beside))
+        painter.setFont(self._fitting(beside, figure.unit))
         painter.setPen(QColor(palette.quiet))
         painter.drawText(beside, middle | WRAP, figure.unit)
         top += high
@@ -85,27 +86,39 @@ class Figure(QWidget):
             self._write_ends(painter, figure, top - 4)
             top += px(WORDS_PX + 3)
         rest = QRectF(0, top, self.width(), self.height() - top)
-        painter.setFont(self._fitting(figure.words, rest))
+        painter.setFont(self._fitting(rest, *(one.words for one in self._both(figure))))
         painter.drawText(rest, WRAP, figure.words)
+
+    def _both(self, figure: FigureView) -> tuple[FigureView, ...]:
+        return (figure,) if self._beside is None else (figure, self._beside)
 
     def _number_font(self, figure: FigureView) -> QFont:
         """Return the largest font that leaves the unit's words room beside the number."""
         small = QFontMetricsF(sized(self.font(), LEAST_UNIT_PX))
-        unit = max(small.horizontalAdvance(word) for word in figure.unit.split() or [""])
-        fonts = [sized(self.font(), size, bold=True) for size in NUMBER_SIZES]
-        room = self.width() - unit - 9
-        fitting = (f for f in fonts if QFontMetricsF(f).horizontalAdvance(figure.number) <= room)
-        return next(fitting, fonts[-1])
 
-    def _fitting(self, words: str, box: QRectF) -> QFont:
-        """Return the largest font in which these words stand whole in a box, wrapped if need be."""
+        def fits(font: QFont) -> bool:
+            metrics = QFontMetricsF(font)
+            return all(
+                metrics.horizontalAdvance(one.number) + small.horizontalAdvance(word) + 9
+                <= self.width()
+                for one in self._both(figure)
+                for word in one.unit.split() or [""]
+            )
+
+        fonts = [sized(self.font(), size, bold=True) for size in NUMBER_SIZES]
+        return next((font for font in fonts if fits(font)), fonts[-1])
+
+    def _fitting(self, box: QRectF, *texts: str) -> QFont:
+        """Return the largest font in which each text stands whole in a box, wrapped if need be."""
         fonts = [sized(self.font(), size) for size in FIGURE_SIZES]
 
         def fits(font: QFont) -> bool:
             metrics = QFontMetricsF(font)
-            taken = metrics.boundingRect(QRectF(0, 0, box.width(), 10_000), WRAP, words)
-            wide = max(metrics.horizontalAdvance(word) for word in words.split() or [""])
-            return taken.height() <= box.height() and wide <= box.width()
+            room = QRectF(0, 0, box.width(), 10_000)
+            high = max(metrics.boundingRect(room, WRAP, words).height() for words in texts)
+            parts = [word for words in texts for word in words.split()]
+            wide = max((metrics.horizontalAdvance(word) for word in parts), default=0.0)
+            return high <= box.height() and wide <= box.width()
 
         return next((font for font in fonts if fits(font)), fonts[-1])
 
@@ -142,6 +155,12 @@ class Figure(QWidget):
             left = x if side == Qt.AlignmentFlag.AlignLeft else 0.0
             wide = self.width() - x if side == Qt.AlignmentFlag.AlignLeft else x
             painter.drawText(QRectF(left, top, wide, high), int(side), words)
+
+
+def show_both(widgets: tuple[Figure, Figure], figures: tuple[FigureView, ...]) -> None:
+    """Show two figures beside each other, in the same sizes."""
+    for widget, figure, other in zip(widgets, figures, reversed(figures), strict=True):
+        widget.show_figure(figure, other)
 
 
 class ProofPanel(QWidget):
@@ -205,8 +224,7 @@ class ProofPanel(QWidget):
         self.verdict.show_text(proof.verdict)
         self.standing.setText(proof.standing)
         set_wash(self.card, proof.tone)
-        for widget, figure in zip(self.figures, proof.figures, strict=True):
-            widget.show_figure(figure)
+        show_both(self.figures, proof.figures)
         self.lines.show_lines(tuple((text, tone, "") for text, tone in proof.lines))
         serial, *rest = proof.label
         self.serial.show_text(serial)

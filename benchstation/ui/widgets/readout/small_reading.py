@@ -45,7 +45,7 @@ class SmallReading(QWidget):
         painter, palette = QPainter(self), palette_of(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         mark = QRectF(1, px(4), px(MARK_PX), px(MARK_PX))
-        if reading.tone is Tone.GOOD:
+        if reading.tone is Tone.NORMAL:
             paint_normal(painter, mark, palette)
         else:
             paint_mark(painter, mark, reading.tone, palette)

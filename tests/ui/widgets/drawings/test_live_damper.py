@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from PySide6.QtGui import QColor
 
 from benchstation.screens.model.damper import (
     BODY,
@@ -10,13 +11,16 @@ from benchstation.screens.model.damper import (
     NITROGEN,
     OIL,
     OPEN,
+    ROD,
     SHUT,
+    WHOLE,
     LiveDamperView,
 )
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.specifications import DrawingView
 from benchstation.ui.shell.theme import DARK, LIGHT
 from benchstation.ui.widgets.drawings.live_damper import LiveDamper
+from tests.ui.waiting import settled
 
 UNIT = DrawingView("", 0.046, 0.32, 0.014, 0.08, 0.1, 0.26, 0.276, 0.15)
 LIVE = LiveDamperView(UNIT, OIL, 0.5, 0.0, "50 % in")
@@ -86,3 +90,40 @@ def test_it_is_drawn_only_when_something_changed(shown, monkeypatch):
     assert asked == []
     made.show_live(replace(LIVE, oil=0.52))
     assert asked == [1]
+
+
+def test_it_is_drawn_again_only_when_something_changed(shown, monkeypatch):
+    drawings = []
+    paint = LiveDamper.paintEvent
+
+    def counted(self, event):
+        drawings.append(self.live)
+        paint(self, event)
+
+    monkeypatch.setattr(LiveDamper, "paintEvent", counted)
+    made = drawn(shown, LIVE)
+    settled()
+    before = len(drawings)
+    assert before >= 1
+    for _ in range(50):
+        made.show_live(replace(LIVE))
+        settled()
+    assert len(drawings) == before
+    for count in range(3):
+        made.show_live(replace(LIVE, oil=0.6 + count / 10))
+        settled()
+    assert len(drawings) == before + 3
+
+
+def test_the_whole_unit_is_lit_as_tube_and_rod(shown):
+    made = drawn(shown, replace(LIVE, lit=WHOLE, lit_words=""))
+    blue = QColor(DARK.tone(Tone.MANDATORY).ink).name()
+    image = made.grab().toImage()
+    for box in (made.parts()[BODY], made.parts()[ROD]):
+        edge = image.pixelColor(round(box.center().x()), round(box.bottom()) - 1)
+        assert edge.name() == blue
+
+
+def test_what_the_piston_s_place_rests_on_is_said(shown):
+    made = drawn(shown, replace(LIVE, rests_on="piston by the specified fill"))
+    assert "piston by the specified fill" in made.accessibleDescription()

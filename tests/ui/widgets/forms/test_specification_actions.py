@@ -29,7 +29,7 @@ def reading(detail, *, who="", empty=False, unkept=False, approving=False):
     [
         (None, False, "open a draft first"),
         (IN_USE, False, "open a draft first"),
-        (replace(PROPOSED, problems=("x",)), False, "put right what is wrong first"),
+        (replace(PROPOSED, problems=("x",)), False, "correct what is wrong first"),
         (PROPOSED, True, "it is being approved"),
         (PROPOSED, False, ""),
     ],

@@ -64,7 +64,7 @@ def least_room(detail):
     return last.mapTo(fold, last.rect().bottomLeft()).y(), fold.height()
 
 
-@pytest.mark.parametrize(("percent", "size"), [(100, (638, 626)), (130, (600, 554))])
+@pytest.mark.parametrize(("percent", "size"), [(100, (622, 626)), (130, (589, 555))])
 def test_what_is_looked_for_first_stands_above_the_fold(shown, percent, size):
     """The sizes are those that the page leaves in a window of 1280 x 800."""
     text_scale.choose(percent)

@@ -19,7 +19,7 @@ def test_a_span_longer_than_any_takes_the_longest_step():
     ("seconds", "step", "words"),
     [
         (0, 5, "0 s"),
-        (-40, 20, "-40 s"),
+        (-40, 20, "−40 s"),
         (0.3, 0.1, "0.3 s"),
         (1200, 600, "20 min"),
         (7200, 3600, "2 h"),

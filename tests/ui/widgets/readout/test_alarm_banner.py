@@ -63,7 +63,7 @@ def test_what_has_gone_back_is_outlined_and_what_is_active_is_filled(banners):
     filled, outlined = banners.banners
     assert (filled.property("wash"), filled.property("outline")) == ("danger", None)
     assert (outlined.property("wash"), outlined.property("outline")) == (None, "caution")
-    assert outlined.accessibleName().startswith("alarm, gone back")
+    assert outlined.accessibleName().startswith("alarm, back to normal")
     banners.show_alarms((ALARM, WARNING))
     assert outlined.property("outline") is None
 

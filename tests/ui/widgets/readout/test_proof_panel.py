@@ -27,7 +27,7 @@ PROOF = ProofView(
     Tone.GOOD,
     (OIL, CHARGE),
     (replace(TRACE, title="Pour", unit="g"), TRACE),
-    (("Set, oil: 0.12 g apart", Tone.PLAIN), ("deviations: none", Tone.QUIET)),
+    (("Set, oil: units differ by 0.12 g", Tone.PLAIN), ("deviations: none", Tone.QUIET)),
     ("MR-3102", "Under gas pressure: do not open or heat.", "PASS, NOT RELEASED YET"),
 )
 
