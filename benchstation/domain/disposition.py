@@ -274,6 +274,11 @@ class Disposition:
     returns: tuple[Return, ...] = ()
     notices: tuple[Notice, ...] = ()
 
+    def says_the_same(self, other: "Disposition") -> bool:
+        """Return True when both say the same of the unit, up to whatever entry."""
+        told = (other.told_to_entry, other.told_to_utc)
+        return replace(self, told_to_entry=told[0], told_to_utc=told[1]) == other
+
     @property
     def amended(self) -> str:
         """Return ``amended, 2 of 2``: all amendments are told; empty where there is none."""

@@ -6,6 +6,7 @@ hash and a code for Records, so that paper and journal can be held against each 
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Final
@@ -41,6 +42,7 @@ from benchstation.quantities.notation import fixed, percent
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.archive import About, Archive
 from benchstation.reports.chart import trace_chart
+from benchstation.reports.course_words import course_lines, customer_lines
 from benchstation.reports.doubts import NONE as NO_DOUBTS
 from benchstation.reports.doubts import TITLE as DOUBTS_TITLE
 from benchstation.reports.doubts import by_word, doubt_lines
@@ -182,7 +184,7 @@ def _story(filed: FiledRecord, system: UnitSystem, width: float) -> list[Flowabl
     ]
     story += recorded_story(filed, width)
     story += _doubts(record, words, width)
-    story += _standing(filed)
+    story += _course(filed, words)
     story += _remarks(record, words)
     story += [
         KeepTogether(
@@ -231,6 +233,7 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
             + (f", {record.position}" if record.position else ""),
             SMALL,
         ),
+        *(paragraph(line, SMALL) for line in customer_lines(filed.disposition)),
     ]
     box = [verdict_box(record.decision, filed.disposition.standing), *_told(filed)]
     code = Figure(
@@ -253,9 +256,11 @@ def _told(filed: FiledRecord) -> list[Flowable]:
     """Return who of QA said it last and when, and up to which entry that is told."""
     said = filed.disposition
     last = said.rulings[-1] if said.rulings else None
-    by = f"{last.person}, {_minute_utc(stamp(last.utc))}" if last else "QA has said nothing yet"
-    told = f"told up to entry {said.told_to_entry}, {_minute_utc(stamp(said.told_to_utc))}"
-    return [Spacer(1, 1 * mm), paragraph(by, UNDER), paragraph(told, UNDER)]
+    by = f"{last.person}, {_stamped(last.utc)}" if last else "QA has said nothing yet"
+    told = f"told up to entry {said.told_to_entry}, {_stamped(said.told_to_utc)}"
+    lines = [paragraph(line, UNDER) for line in (by, told)]
+    amended = [paragraph(said.amended, BOLD)] if said.amended else []
+    return [Spacer(1, 1 * mm), *amended, *lines]
 
 
 def _minute(utc: str) -> str:
@@ -409,18 +414,17 @@ def _doubts(record: UnitRecord, words: QuantityFormatter, width: float) -> list[
     return [Spacer(1, 1.2 * mm), KeepTogether([head, box])]
 
 
-def _standing(filed: FiledRecord) -> list[Flowable]:
-    """Return what QA said of the unit; nothing where QA said nothing."""
-    said = filed.disposition
-    if not said.rulings:
+def _course(filed: FiledRecord, words: QuantityFormatter) -> list[Flowable]:
+    """Return what was said and done about the unit since; nothing where nothing was."""
+    lines = course_lines(filed, words, _stamped)
+    if not lines:
         return []
-    lines = [
-        f"{ruling.standing}: {ruling.reason}. {ruling.person}, {_minute(stamp(ruling.utc))} UTC, "
-        f"entry {ruling.entry}"
-        for ruling in said.rulings
-    ]
-    shown = [paragraph("QA", HEAD), *(paragraph(line, SMALL) for line in lines)]
+    shown = [paragraph("Since it was filed", HEAD), *(paragraph(line, SMALL) for line in lines)]
     return [KeepTogether([Spacer(1, 2 * mm), *shown])]
+
+
+def _stamped(utc: datetime) -> str:
+    return _minute_utc(stamp(utc))
 
 
 def gas_by_mass_lines(record: UnitRecord, words: QuantityFormatter) -> list[str]:

@@ -9,6 +9,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 
 BODY: Final = "BenchBody"
 STRONG: Final = "BenchStrong"
+_LOWERED: Final = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 
 
 def register_fonts() -> None:
@@ -21,6 +22,10 @@ def register_fonts() -> None:
 
 
 def plain(text: str) -> str:
-    """Return text with every character that the font lacks written as its code, so none is lost."""
+    """Return text with every character that the font lacks written as its code, so none is lost.
+
+    A lowered digit, which it lacks too, is written as the digit.
+    """
+    text = text.translate(_LOWERED)
     known = pdfmetrics.getFont(BODY).face.charToGlyph
     return "".join(c if ord(c) in known else f"[U+{ord(c):04X}]" for c in text)

@@ -6,6 +6,8 @@ record's SHA-256, so that label and record can be held against each other. Code 
 only: a serial with other letters, or a very long one, has the QR code alone.
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
@@ -34,7 +36,14 @@ QR_MM: Final = 21.0
 QUIET: Final = 10
 """Quiet zone on both sides of Code 128, in widths of its narrowest bar (ISO/IEC 15417)."""
 LEAST_BAR: Final = 0.25 * mm
-LEAST_PT: Final = 7.0
+BARS_HEIGHT: Final = 9 * mm
+LEAST_BARS_HEIGHT: Final = 5 * mm
+GAP: Final = 1.2 * mm
+LEAST_PT: Final = 6.5
+"""Smaller than that nobody reads."""
+SIZES: Final = (9.0, 8.5, 8.0, 7.5, 7.0, LEAST_PT)
+LARGE: Final = (16.0, 14.0, 12.0, 10.5, 9.0, 8.0)
+LEADING: Final = 1.18
 
 
 def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]:
@@ -93,44 +102,74 @@ def write_label(filed: FiledRecord, path: Path, system: UnitSystem = UnitSystem.
 def _write(serial: str, code: str, lines: tuple[str, ...], proof: str, path: Path) -> Path:
     register_fonts()
     temporary = path.with_name(path.name + ".part")
-    canvas = Canvas(str(temporary), pagesize=SIZE, invariant=1)
+    canvas = Canvas(str(temporary), pagesize=SIZE, invariant=1, initialFontName=BODY)
     canvas.setTitle(f"Label {serial}")
     width, height = SIZE
     side = QR_MM * mm
     renderPDF.draw(drawn(code, side), canvas, width - MARGIN - side, height - MARGIN - side)
-    room = width - 3 * MARGIN - side
-    y = height - MARGIN - 13
-    _text(canvas, serial, STRONG, 16, MARGIN, y, room)
-    y -= 14
-    *above, verdict = lines
-    for line in above:
-        wide = room if y > height - MARGIN - side - 4 else width - 2 * MARGIN
-        _text(canvas, line, BODY, 9, MARGIN, y, wide)
-        y -= 11.5
-    room = width - 3 * MARGIN - stringWidth(proof, BODY, LEAST_PT)
-    _text(canvas, verdict, STRONG, 9, MARGIN, y, room)
-    canvas.setFont(BODY, LEAST_PT)
-    canvas.drawRightString(width - MARGIN, y, proof)
-    _draw_bars(canvas, serial)
+    rows = laid_out(serial, lines, proof)
+    for row in rows:
+        canvas.setFont(row.font, row.size)
+        canvas.drawString(MARGIN, row.y, row.text)
+    _draw_bars(canvas, serial, rows[-1].y - GAP - MARGIN)
     canvas.showPage()
     canvas.save()
     return temporary.replace(path)
 
 
-def _text(
-    canvas: Canvas, text: str, font: str, size: float, x: float, y: float, room: float
-) -> None:
-    """Draw one line, smaller where it is long, and never smaller than can be read: then cut."""
-    shown = plain(text)
-    while size > LEAST_PT and stringWidth(shown, font, size) > room:
-        size -= 0.5
-    while len(shown) > 1 and stringWidth(shown, font, size) > room:
-        shown = f"{shown[:-2]}…"
-    canvas.setFont(font, size)
-    canvas.drawString(x, y, shown)
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A piece of text where it is drawn."""
+
+    text: str
+    font: str
+    size: float
+    y: float
 
 
-def bars_of(serial: str) -> Code128 | None:
+def laid_out(serial: str, lines: Sequence[str], proof: str) -> list[Row]:
+    """Return the rows of text: as large as all of it fits, wrapped where it is long, never cut.
+
+    The caution and the last line, the verdict, are bold. Beside the square code there is less room.
+    """
+    *above, verdict = [plain(line) for line in lines]
+    caution = plain(CAUTION)
+    told = [(line, STRONG if line == caution else BODY) for line in above]
+    told += [(verdict, STRONG), (plain(proof), BODY)]
+    floor = MARGIN + (BARS_HEIGHT + GAP if bars_of(serial) is not None else 0)
+    for size in SIZES:
+        rows = _rows(plain(serial), told, size)
+        if rows[-1].y >= floor:
+            break
+    return rows
+
+
+def _rows(serial: str, told: Sequence[tuple[str, str]], size: float) -> list[Row]:
+    narrow, wide = SIZE[0] - 3 * MARGIN - QR_MM * mm, SIZE[0] - 2 * MARGIN
+    beside = SIZE[1] - MARGIN - QR_MM * mm
+    large = next((s for s in LARGE if stringWidth(serial, STRONG, s) <= narrow), LEAST_PT)
+    y = SIZE[1] - MARGIN
+    rows: list[Row] = []
+    for text, font, points in ((serial, STRONG, large), *((t, f, size) for t, f in told)):
+        left = text
+        while left:
+            y -= points * LEADING
+            part = _fitting(left, font, points, narrow if y + points > beside else wide)
+            rows.append(Row(part.rstrip(), font, points, y))
+            left = left[len(part) :].lstrip()
+    return rows
+
+
+def _fitting(text: str, font: str, size: float, room: float) -> str:
+    """Return as much of a text as fits into a row: whole words, or a part of a long one."""
+    end = len(text)
+    while end > 1 and stringWidth(text[:end].rstrip(), font, size) > room:
+        space = text.rfind(" ", 0, end - 1)
+        end = space + 1 if space > 0 else end - 1
+    return text[:end]
+
+
+def bars_of(serial: str, height: float = BARS_HEIGHT) -> Code128 | None:
     """Return the serial as Code 128, as wide as the label lets it be; ``None``: it does not fit."""
     if not serial.isascii():
         return None
@@ -140,11 +179,12 @@ def bars_of(serial: str) -> Code128 | None:
     if bar < LEAST_BAR:
         return None
     return Code128(
-        serial, barWidth=bar, barHeight=9 * mm, quiet=1, lquiet=QUIET * bar, rquiet=QUIET * bar
+        serial, barWidth=bar, barHeight=height, quiet=1, lquiet=QUIET * bar, rquiet=QUIET * bar
     )
 
 
-def _draw_bars(canvas: Canvas, serial: str) -> None:
-    bars: Any = bars_of(serial)
+def _draw_bars(canvas: Canvas, serial: str, room: float) -> None:
+    """Draw the bars below the text, lower where it needs the room; the square code has it too."""
+    bars: Any = bars_of(serial, min(BARS_HEIGHT, room)) if room >= LEAST_BARS_HEIGHT else None
     if bars is not None:
         bars.drawOn(canvas, (SIZE[0] - bars.width) / 2, MARGIN)

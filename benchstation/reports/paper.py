@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Sequence
-from itertools import zip_longest
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
@@ -36,19 +35,22 @@ UNDER: Final = ParagraphStyle("under", parent=SMALL, fontSize=6.5, leading=8, te
 _LABEL: Final = ParagraphStyle("label", parent=SMALL, textColor=FAINT)
 
 
-_EXPONENT: Final = re.compile("(?<=10)([⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)")
-_LOWERED: Final = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789")
+_RAISED: Final = re.compile("(?<=10)([⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)|([₀₁₂₃₄₅₆₇₈₉]+)")
+_DIGITS: Final = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉", "-01234567890123456789")
 
 
 def paragraph(text: str, style: ParagraphStyle) -> Text:
     """Return plain text as a paragraph: markup in it is shown, never obeyed.
 
-    An exponent is raised by the library, since the font has no raised digits but three.
+    An exponent is raised and an index lowered by the library, since the font has few such digits.
     """
-    parts = _EXPONENT.split(text)
-    raised = (f"<super>{p.translate(_LOWERED)}</super>" for p in parts[1::2])
-    shown = zip_longest((escape(plain(p)) for p in parts[::2]), raised, fillvalue="")
-    return text_of(style)("".join(a + b for a, b in shown), style)
+    parts = _RAISED.split(text)
+    shown = [escape(plain(part)) if n % 3 == 0 else "" for n, part in enumerate(parts)]
+    for n in range(1, len(parts), 3):
+        raised, lowered = parts[n], parts[n + 1]
+        tag, digits = ("super", raised) if raised else ("sub", lowered)
+        shown[n] = f"<{tag}>{digits.translate(_DIGITS)}</{tag}>"
+    return text_of(style)("".join(shown), style)
 
 
 def facts_table(facts: Sequence[tuple[str, str]], width: float) -> Table:

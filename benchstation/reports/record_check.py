@@ -178,7 +178,7 @@ def _later(store: ChainStore, filed: FiledRecord) -> str:
     assert isinstance(filed.entry.event, UnitFiled)
     qa_hold, then = filed.entry.event.qa_hold, filed.disposition
     now = disposition_of(store, filed.record.unit_id, qa_hold=qa_hold)
-    if all(getattr(now, of) == getattr(then, of) for of in ("standing", "rulings", "amendments")):
+    if now.says_the_same(then):
         return f"QA said nothing since (up to entry {now.told_to_entry}): {now.standing}"
     return (
         f"QA said more since entry {then.told_to_entry}: now {now.standing}"

@@ -1,7 +1,7 @@
 """What the codes on label and certificate say, and what a scanned one means.
 
 A certificate's code is text in the characters that a QR code packs tightest and that every
-keyboard layout of a scanner types alike: ``BSR1``, the hash of the filing entry, the entry up to
+keyboard layout of a scanner types alike: ``BSR1``, the filing entry and its hash, the entry up to
 which the paper tells, and the public key that signed it, where one did. Whoever has the paper alone
 can hold an exported record against that key. A label's is the serial and the beginning of the
 record's SHA-256, short enough for the least of labels.
@@ -21,14 +21,17 @@ SHORT_HASH: Final = 16
 QUIET_MODULES: Final = 4
 """The quiet zone that ISO/IEC 18004 asks for on every side."""
 _HASH: Final = "([0-9a-f]{64})"
-_CERTIFICATE: Final = re.compile(rf"{FORM} {_HASH} (\d{{1,10}})(?: {_HASH})?", re.IGNORECASE)
+_CERTIFICATE: Final = re.compile(
+    rf"{FORM} (\d{{1,9}}) {_HASH} (\d{{1,9}})(?: {_HASH})?", re.IGNORECASE
+)
 _LABEL: Final = re.compile(rf"(.+) ([0-9a-f]{{{SHORT_HASH}}})")
 
 
 @dataclass(frozen=True, slots=True)
 class CertificateCode:
-    """The code of a certificate: the filing entry's hash, up to where it tells, and the key."""
+    """The code of a certificate: the filing entry, up to where it tells, and the key."""
 
+    entry: int
     entry_hash: str
     told_to: int
     public_key: str = ""
@@ -45,7 +48,8 @@ class LabelCode:
 def certificate_text(filed: FiledRecord) -> str:
     """Return what a certificate's code says."""
     key = filed.key.public if filed.key is not None else ""
-    parts = (FORM, filed.entry.hash, str(filed.disposition.told_to_entry), key)
+    told_to = str(filed.disposition.told_to_entry)
+    parts = (FORM, str(filed.entry.seq), filed.entry.hash, told_to, key)
     return " ".join(part for part in parts if part).upper()
 
 
@@ -59,8 +63,8 @@ def code_in(text: str) -> CertificateCode | LabelCode | None:
     given = " ".join(text.split())
     found = _CERTIFICATE.fullmatch(given)
     if found is not None:
-        entry_hash, told_to, key = found.groups()
-        return CertificateCode(entry_hash.lower(), int(told_to), (key or "").lower())
+        entry, entry_hash, told_to, key = found.groups()
+        return CertificateCode(int(entry), entry_hash.lower(), int(told_to), (key or "").lower())
     labelled = _LABEL.fullmatch(text.strip())
     return LabelCode(*labelled.groups()) if labelled is not None else None
 

@@ -99,6 +99,17 @@ class ChainStore(ABC):
         with self.reading() as connection:
             return journal.entry_at(connection, self.bench, seq)
 
+    @property
+    def chains(self) -> Sequence[str]:
+        """Return the names of the chains that are read here."""
+        return (self.bench,)
+
+    def unit_of_entry(self, seq: int, own: str) -> str | None:
+        """Return the unit of the entry of this number and hash; ``None``: there is none."""
+        chains = self.chains
+        with self.reading() as connection:
+            return journal.unit_with(connection, chains, seq, own)
+
     def entries_between(self, after: int, to: int) -> list[Entry]:
         """Return the entries of the own chain after one and up to another, in their order."""
         with self.reading() as connection:

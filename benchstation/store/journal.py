@@ -196,6 +196,13 @@ def body_at(connection: Connection, bench: str, seq: int) -> dict[str, Any]:
     return body
 
 
+def unit_with(connection: Connection, benches: Sequence[str], seq: int, own: str) -> str | None:
+    """Return the unit of the entry of this number and hash in some chain; ``None``: none has it."""
+    place = (journal.c.bench.in_(benches), journal.c.seq == seq, journal.c.hash == own)
+    unit: str | None = connection.execute(select(journal.c.unit_id).where(*place)).scalar()
+    return unit
+
+
 def between(connection: Connection, bench: str, after: int, to: int) -> list[Entry]:
     """Return the entries after one and up to another, in their order."""
     query = _MINE.where(journal.c.seq > after, journal.c.seq <= to)

@@ -6,10 +6,21 @@ import pypdf
 import pytest
 from reportlab.graphics.barcode.qrencoder import QRCode, QRErrorCorrectLevel, QRNumber
 
+from benchstation.domain.cautions import LABEL as CAUTION
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import as_json
-from benchstation.reports.label import SIZE, bars_of, label_lines, write_label
+from benchstation.reports.fonts import STRONG
+from benchstation.reports.label import (
+    BARS_HEIGHT,
+    LEAST_PT,
+    MARGIN,
+    SIZE,
+    bars_of,
+    label_lines,
+    laid_out,
+    write_label,
+)
 from benchstation.reports.record_code import label_text
 from benchstation.reports.remarks import reference_charge
 
@@ -73,6 +84,44 @@ def test_a_serial_that_no_bars_can_hold_has_the_square_code_alone(good, tmp_path
     assert bars_of("x" * 64) is None
     odd = replace(good, record=replace(good.record, serial="Größe-" + "9" * 58))
     assert write_label(odd, tmp_path / "label.pdf").stat().st_size > 1000
+
+
+LONG = (
+    "MR46-2026-000123-REAR",
+    (
+        "Rescue vehicle front, 46 mm, with long travel",
+        "ORDER-2026-0451 Mountain Rescue North rear left",
+        CAUTION,
+        "Oil 262.0 mL at 20.0 °C",
+        "Charge at 20.0 °C: 14.86 bar gauge",
+        "MEASURED BY NO INSTRUMENT",
+        "Specification not independent",
+        "2026-03-03  Mira Kofler-Oberhauser",
+        "PASS, AWAITING SECOND SIGNATURE",
+    ),
+)
+
+
+def test_nothing_on_a_label_is_cut_or_too_small():
+    serial, lines = LONG
+    rows = laid_out(serial, lines, "record 76e9d85ad868fc85")
+    said = " ".join(row.text for row in rows)
+    assert said == " ".join((serial, *lines, "record 76e9d85ad868fc85"))
+    assert min(row.size for row in rows) >= LEAST_PT
+    assert rows[-1].y >= MARGIN
+    bold = {row.text for row in rows if row.font == STRONG}
+    assert lines[-1] in bold
+    assert any(text and CAUTION.startswith(text) for text in bold)
+
+
+def test_the_bars_are_free_of_what_a_usual_label_says(good):
+    rows = laid_out(good.record.serial, label_lines(good, METRIC), "record 76e9d85ad868fc85")
+    assert rows[-1].y >= MARGIN + BARS_HEIGHT
+
+
+def test_a_word_longer_than_the_label_goes_on_in_the_next_row():
+    rows = laid_out("9" * 90, ("x", "PASS"), "")
+    assert "".join(row.text for row in rows).startswith("9" * 90)
 
 
 def test_label_certificate_and_export_say_one_charge(good, tmp_path):

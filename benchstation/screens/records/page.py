@@ -31,6 +31,7 @@ from benchstation.screens.records.filtering import counted, meaning_of
 from benchstation.screens.records.front import front_of, front_traces, place_of
 from benchstation.screens.records.instrument_search import about, named_in
 from benchstation.screens.records.period import period_in
+from benchstation.screens.records.scanned import said_of_code, scanned_unit
 from benchstation.screens.records.serial_history import history_group
 from benchstation.screens.records.terms import groups_of, photos_of
 from benchstation.screens.records.timeline import (
@@ -76,6 +77,8 @@ class Records:
         this lot alone, and none with K-60; a day, a month or two days what was filed in that time.
         Filters beside the words (``qa:released``) leave only the units of which they hold.
         """
+        if scanned := scanned_unit(self.store, text):
+            return [replace(self._named_row(scanned, self.names()), page_key="")]
         names, question = self.names(), question_in(text)
         meaning = meaning_of(self.store, question, names)
         if meaning.problem:
@@ -142,6 +145,8 @@ class Records:
 
     def about(self, text: str) -> str:
         """Return what filters ask and how many units that is, or which instrument words name."""
+        if said := said_of_code(self.store, text):
+            return said
         question = question_in(text)
         if not question.filters:
             return about(self.store, text)

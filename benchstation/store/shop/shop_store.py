@@ -186,6 +186,11 @@ class ShopStore(ChainStore):
         with self.reading() as connection:
             return [bench for bench in projector.chains(connection) if bench != SHOP]
 
+    @property
+    def chains(self) -> list[str]:
+        """Return the names of all chains."""
+        return [SHOP, *self.benches()]
+
     def of_bench(self, bench: str) -> "BenchInShop":
         """Return the records of one bench."""
         return BenchInShop(self, bench)
