@@ -39,7 +39,6 @@ from benchstation.screens.model.specifications import SpecificationDetail, Speci
 from tests.ui import (
     fake_audit,
     fake_calibrations,
-    fake_filters,
     fake_queue,
     fake_specifications,
     fake_worklist,
@@ -66,6 +65,12 @@ def _settling() -> ModuleType:
     from tests.ui import fake_settling
 
     return fake_settling
+
+
+def _filters() -> ModuleType:
+    from tests.ui import fake_filters
+
+    return fake_filters
 
 
 def record_row(count: int) -> RecordRow:
@@ -326,7 +331,7 @@ class FakeStation:
         return self._answer([folder / "records.jsonl"])
 
     def filter_form(self, text: str) -> Future[TaskView]:
-        return self._answer(fake_filters.form(text))
+        return self._answer(_filters().form(text))
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         return self._answer(record_detail(unit_id))
