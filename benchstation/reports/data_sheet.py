@@ -39,8 +39,8 @@ WIDTH: Final = A4[0] - 2 * (MARGIN + PADDING)
 SECTION: Final = ParagraphStyle("section", parent=HEAD, spaceBefore=9, spaceAfter=2)
 CAUTIONS: Final = (
     UNDER_PRESSURE,
-    "It holds compressed nitrogen and mineral oil. Heat and sparks stay away from it. It lies where "
-    "it cannot fall: a blow to the rod or the gas screw may let the gas out at once.",
+    "It holds compressed nitrogen and mineral oil. Heat and sparks stay away from it. It lies "
+    "where it cannot fall: a blow to the rod or the gas screw may let the gas out at once.",
     "Open it only with the gas let out, by people trained for it. Leaking gas displaces air in a "
     "closed room; leaking oil is a slip hazard and is kept out of drains.",
     "A unit that was dropped, dented or burnt is not carried on: ask whoever filled it.",
