@@ -91,6 +91,11 @@ def units_with_part_lot(store: ChainStore, lot: str) -> list[UnitRow]:
     return _rows(store, _newest_first().where(_among(_with_lot(lot))))
 
 
+def units_with_notice(store: ChainStore, limit: int) -> list[UnitRow]:
+    """Return shipped units whose customer is to be told of something, at most so many."""
+    return _rows(store, _newest_first().where(unit.c.notice > "").limit(limit))
+
+
 def _with_lot(lot: str) -> Select[Any]:
     same = unit_material.c.lot_key == lot_key(lot)
     return select(unit_material.c.bench, unit_material.c.unit_id).where(same)

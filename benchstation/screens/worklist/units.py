@@ -13,7 +13,7 @@ from benchstation.screens.model.filters import OR, filtered
 from benchstation.screens.worklist.lines import MOST, Desk, WorkLine
 from benchstation.store.filters import By, Count, Filters, count_of, units_that
 from benchstation.store.order_queries import units_at_hand
-from benchstation.store.queries import record_of
+from benchstation.store.queries import record_of, units_with_notice
 from benchstation.store.unit_rows import UnitRow
 from benchstation.store.words_on_units import words_on
 
@@ -57,6 +57,28 @@ def deviations(desk: Desk) -> Sequence[WorkLine]:
         found.append(_line(unit, why if said else UNREAD, Tone.CAUTION, group))
     question = filtered(deviation="yes", qa=f"{_WAITS}{OR}{_HELD}")
     return [*found, *_rest(desk, keys, question)]
+
+
+def second_signatures(desk: Desk) -> Sequence[WorkLine]:
+    """Return the units that one has released, and that another is still to release."""
+    keys = {By.STANDING: (Standing.AWAITS_SECOND.value,)}
+    found = [_line(unit, _filed(unit, desk), Tone.CAUTION) for unit in _units(desk, keys)]
+    return [*found, *_rest(desk, keys, filtered(qa=Standing.AWAITS_SECOND.value))]
+
+
+def returned(desk: Desk) -> Sequence[WorkLine]:
+    """Return the units that came back and that QA has said nothing of since."""
+    keys = {By.STANDING: (Standing.RETURNED.value,)}
+    found = [_line(unit, f"from {unit.customer}", Tone.CAUTION) for unit in _units(desk, keys)]
+    return [*found, *_rest(desk, keys, filtered(qa=Standing.RETURNED.value))]
+
+
+def to_tell(desk: Desk) -> Sequence[WorkLine]:
+    """Return the shipped units whose customer is to be told of something, and of what."""
+    return [
+        _line(unit, f"tell {unit.customer}: {unit.notice}", Tone.CAUTION)
+        for unit in units_with_notice(desk.store, MOST)
+    ]
 
 
 def second_readings(desk: Desk) -> Sequence[WorkLine]:
