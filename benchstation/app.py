@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -102,6 +102,7 @@ class _Wiring:
     note: str = ""
     hand: DemoHand | None = None
     follow: Callable[[BenchSession], None] | None = None
+    on_shown: Callable[[], None] | None = None
     profiles: Sequence[Path] = ()
     raw_folder: Path | None = None
     placed: Sequence[Placed] = ()
@@ -133,6 +134,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
         placed=wiring.placed,
         path=wiring.path,
     )
+    live.session.guiding.everybody = wiring.hand is not None
     if wiring.follow is not None:
         live.followers.append(wiring.follow)
     session = live.session
@@ -175,6 +177,7 @@ def _run(store: Store, wiring: _Wiring, log_folder: Path) -> int:
             dark=settings.theme == "dark",
             text_percent=settings.text_scale,
             pedal_key=settings.pedal_key,
+            on_shown=wiring.on_shown,
         )
     finally:
         hooks.close()
@@ -252,7 +255,6 @@ def run_demo(*, units: int | None = None) -> int:
     """
     from benchstation.demo import history
     from benchstation.demo import shop as demo
-    from benchstation.demo.orders import begin_day
     from benchstation.demo.past import PastInMaking, carry_over
     from sample_devices.thrown_away import ThrownAway
 
@@ -266,14 +268,11 @@ def run_demo(*, units: int | None = None) -> int:
         if past.file is not None:
             shutil.copyfile(past.file, full)
             with open_store(full, demo.BENCH) as store:
-                begin_day(store, now)
-                return _run_virtual(store, thrown_away.path, now, {})
+                return _run_morning(store, thrown_away.path, now, None)
         with open_store(first, demo.BENCH) as store:
             demo.found(store, history.founded_at(now.date(), units or history.UNITS))
             founded, _ = store.head()
-            begin_day(store, now)
-            past.start()
-            code = _run_virtual(store, thrown_away.path, now, {}, past)
+            code = _run_morning(store, thrown_away.path, now, past)
             if not past.wanted or past.file is None:
                 return code
             shutil.copyfile(past.file, full)
@@ -286,12 +285,26 @@ def run_demo(*, units: int | None = None) -> int:
         thrown_away.close()
 
 
+def _run_morning(store: Store, folder: Path, now: datetime, past: "PastInMaking | None") -> int:
+    """Show the window on a shop whose day begins when the window is open."""
+    from benchstation.demo import shop as demo
+    from benchstation.demo.past import Morning
+
+    store.append(demo.air_instruments(now.date()), person=demo.LEAD, utc=now - timedelta(hours=15))
+    morning = Morning(store, now, past.start if past is not None else bool)
+    try:
+        return _run_virtual(store, folder, now, {}, past, morning.start)
+    finally:
+        morning.close()
+
+
 def _run_virtual(
     store: Store,
     folder: Path,
     now: datetime,
     given: Mapping[str, Any],
     past: "PastInMaking | None" = None,
+    on_shown: Callable[[], None] | None = None,
 ) -> int:
     """Show the window on virtual devices, with what is given beside the demo's settings."""
     from benchstation.demo import shop as demo
@@ -318,6 +331,7 @@ def _run_virtual(
             note=DEMO_NOTE,
             hand=hand,
             follow=hand.follow,
+            on_shown=on_shown,
             settings=BenchSettings(demo_settings(photo_folder=camera, **given)),
         )
         return _run(store, wiring, folder)

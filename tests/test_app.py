@@ -193,7 +193,10 @@ def test_the_demonstration_begins_without_its_past_and_leaves_nothing_behind(mon
     monkeypatch.setattr(past, "PastInMaking", MadeAtOnce)
     rows: list = []
 
-    def run(port, *, demo_hand, **_: object) -> int:
+    def run(port, *, demo_hand, on_shown, **_: object) -> int:
+        if on_shown is not None:
+            on_shown()
+        eventually(lambda: "MR-3101" in str(port.find_records("").result(10)), 20.0)
         rows.append([row.serial for row in port.find_records("").result(10)])
         assert (demo_hand.past() is None) == (len(rows) == 2)
         assert "not ready" in demo_hand.open_past() or demo_hand.making.wanted

@@ -14,6 +14,8 @@ NOT_READ_BY_PEOPLE = {
     "benchstation/bench/capture/tracing.py": "the raw bytes beside a trace, written for machines",
     "benchstation/bench/outputs/feed.py": "the line feed, read by machines in UTC",
     "benchstation/reports/export.py": "JSON and CSV keep UTC",
+    "benchstation/reports/archive.py": "a PDF's own dates, as ISO 32000 has them",
+    "benchstation/reports/unit_list.py": "cells of a CSV file, SI",
     "benchstation/reports/export_all.py": "JSON and CSV keep UTC",
 }
 NUMBER = re.compile(r"z?[+\- ]?(\d+|,)?(\.(\d+|\{…\})?)?[eEfFgGn%]")

@@ -20,6 +20,7 @@ from benchstation.bench.commands.parsing import command_from, secret, texts_of
 from benchstation.bench.copying import CopyKeeper
 from benchstation.bench.day_start import DayBook, DayLine, day_lines
 from benchstation.bench.guard_watch import GuardWatch
+from benchstation.bench.guiding import Guiding
 from benchstation.bench.messages import Message, Severity
 from benchstation.bench.outputs.outputs import Outputs
 from benchstation.bench.shop import Shop
@@ -152,6 +153,8 @@ class BenchSession:
         default_factory=lambda: BenchSettings(Settings(start_of_day=False))
     )
     day_book: DayBook = field(default_factory=DayBook)
+    guiding: Guiding = field(default_factory=Guiding)
+    """Whose first unit is accompanied by words."""
     display: UnitSystem = UnitSystem.METRIC
     """What is shown and said is in these units; what is on record is SI."""
     study: RepeatabilityRun | None = None

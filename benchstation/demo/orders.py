@@ -49,7 +49,6 @@ def begin_day(store: Store, now: datetime) -> None:
     """
     _leave_waiting(store, now - timedelta(hours=14))
     begin = now - timedelta(hours=2)
-    store.append(demo.air_instruments(now.date()), person=demo.LEAD, utc=begin)
     store.append(todays_orders(now.date()), person=demo.LEAD, utc=begin)
     shop = demo.demo_shop(store)
     plan = Plan(

@@ -8,12 +8,14 @@ import logging
 import subprocess
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 from benchstation.demo import history
+from benchstation.demo.orders import begin_day
+from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.service import PastView
 from benchstation.store.engine import Store
 
@@ -84,6 +86,33 @@ class PastInMaking:
         self._reader.join()
         if process.stdout is not None:
             process.stdout.close()
+
+
+class Morning:
+    """Begins the shop's day beside a window that is open already: the hand of a person is slower.
+
+    ``and_then`` is begun with it.
+    """
+
+    def __init__(self, store: Store, now: datetime, and_then: Callable[[], object]) -> None:
+        self._store, self._now, self._and_then = store, now, and_then
+        self._thread = threading.Thread(target=self._begin, name="morning", daemon=True)
+
+    def start(self) -> None:
+        """Begin it."""
+        self._thread.start()
+        self._and_then()
+
+    def _begin(self) -> None:
+        try:
+            begin_day(self._store, self._now)
+        except StationError as error:
+            _LOG.warning("the demonstration's day did not begin: %s", error)
+
+    def close(self) -> None:
+        """Wait for what was begun."""
+        if self._thread.ident is not None:
+            self._thread.join()
 
 
 def carry_over(old: Store, new: Store, after: int) -> None:

@@ -376,7 +376,7 @@ def _charts(filed: FiledRecord, system: UnitSystem, width: float) -> Table:
     told = (
         f"Trace of the pour, up to {words.mass(record.oil.net_shown_kg, 2)} net",
         f"Trace of the charge, up to {words.gauge(record.charge.gauge_pa)}",
-        f"Trace of the hold test, {record.hold.duration_s:.0f} s",
+        f"Trace of the hold test, {fixed(record.hold.duration_s, 0)} s",
     )
     one, two, three = (Figure(c, said) for c, said in zip(charts, told, strict=True))
     widths = (size[0], gap, size[0], gap, size[0])

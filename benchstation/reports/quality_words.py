@@ -49,9 +49,9 @@ class Axis:
 
     def signed(self, value: float) -> str:
         """Return a difference, its sign always written."""
-        text = self.text(value)
-        nothing = not any(c in "123456789" for c in self.number(value))
-        return text if value < 0.0 or nothing else f"+{text}"
+        number = self.number(value)
+        plus = "+" if value > 0.0 and any(c in "123456789" for c in number) else ""
+        return f"{plus}{number} {self.unit}"
 
 
 def axis_of(

@@ -171,29 +171,51 @@ def last_figures(
     with store.reading() as connection:
         rows = connection.execute(_LAST[quantity], this).all()
     leak = quantity is Quantity.LEAK
+    # Unpacked: naming the columns of five hundred rows takes longer than reading them.
     return tuple(
         Figure(
-            row.bench,
-            row.unit_id,
-            row.serial,
-            row.family,
-            row.ended_utc,
-            row.value,
-            0.0 if leak else row.target,
-            row.allowed,
-            row.u,
-            row.judged,
-            Standing(row.standing),
-            row.first_pass,
-            row.reopened,
-            row.technician,
-            f"{row.specification_id}, revision {row.revision}",
-            row.leak_scatter_pa_m3_s if leak else None,
-            (row.leak_slow_pa_m3_s or 0.0) if leak else 0.0,
-            leak and row.leak_stuck,
-            row.amended,
+            bench,
+            unit_id,
+            serial,
+            family,
+            utc,
+            value,
+            0.0 if leak else target,
+            allowed,
+            u,
+            judged,
+            Standing(standing),
+            first_pass,
+            reopened,
+            technician,
+            f"{specification}, revision {revision}",
+            scatter if leak else None,
+            (slow or 0.0) if leak else 0.0,
+            leak and stuck,
+            amended,
         )
-        for row in reversed(rows)
+        for (
+            value,
+            target,
+            allowed,
+            u,
+            judged,
+            first_pass,
+            reopened,
+            scatter,
+            slow,
+            stuck,
+            utc,
+            bench,
+            unit_id,
+            serial,
+            family,
+            technician,
+            specification,
+            revision,
+            standing,
+            amended,
+        ) in reversed(rows)
     )
 
 

@@ -4,7 +4,7 @@ A store answers for every bench whose entries it holds: a bench's own file for t
 database of a shop for all. A unit is known by its bench and its id.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -40,6 +40,8 @@ from benchstation.store.unit_rows import COLUMNS, UnitRow
 
 MOST = 10_000
 """Units are counted so far; a search that finds more says so."""
+MOST_USED = 1_000
+"""So many units of a kit, part or wrench are counted."""
 LATEST = 50
 """So many units of a family are looked through for the last that has parts."""
 
@@ -89,6 +91,11 @@ def units_with_part_lot(store: ChainStore, lot: str) -> list[UnitRow]:
     return _rows(store, _newest_first().where(_among(_with_lot(lot))))
 
 
+def units_with_notice(store: ChainStore, limit: int) -> list[UnitRow]:
+    """Return shipped units whose customer is to be told of something, at most so many."""
+    return _rows(store, _newest_first().where(unit.c.notice > "").limit(limit))
+
+
 def _with_lot(lot: str) -> Select[Any]:
     same = unit_material.c.lot_key == lot_key(lot)
     return select(unit_material.c.bench, unit_material.c.unit_id).where(same)
@@ -128,45 +135,58 @@ def last_part_lots(store: ChainStore, family: str) -> tuple[str, dict[str, str]]
         return found.serial, {row.number: row.lot for row in connection.execute(lots)}
 
 
-def use_of_materials(store: ChainStore) -> dict[tuple[str, str, str], int]:
-    """Return in how many units each kit, part and wrench is, by sort, number and lot."""
-    keys = unit_material.c.sort, unit_material.c.number, unit_material.c.lot_key
-    units = (
-        select(*keys, unit_material.c.bench, unit_material.c.unit_id)
-        .where(unit_material.c.sort != TYPED)
-        .distinct()
-        .subquery()
-    )
-    same = units.c.sort, units.c.number, units.c.lot_key
-    query = select(*same, func.count()).group_by(*same)
+def use_of_materials(store: ChainStore, lots: Collection[str]) -> dict[tuple[str, str, str], int]:
+    """Return in how many units kits, parts and wrenches of these lots are, by sort, number, lot.
+
+    A wrench is in every unit of a shop: each lot is counted to one more than :data:`MOST_USED`.
+    """
+    columns = unit_material.c.sort, unit_material.c.number, unit_material.c.lot_key
     found: dict[tuple[str, str, str], int] = {}
     with store.reading() as connection:
-        for sort, number, lot, count in connection.execute(query):
-            key = sort, text_key(number), lot
-            found[key] = found.get(key, 0) + count
+        for key in sorted({lot_key(lot) for lot in lots}):
+            units = (
+                select(*columns, unit_material.c.bench, unit_material.c.unit_id)
+                .where(unit_material.c.lot_key == key, unit_material.c.sort != TYPED)
+                .distinct()
+                .limit(MOST_USED + 1)
+                .subquery()
+            )
+            same = units.c.sort, units.c.number, units.c.lot_key
+            for sort, number, lot, count in connection.execute(
+                select(*same, func.count()).group_by(*same)
+            ):
+                this = sort, text_key(number), lot
+                found[this] = found.get(this, 0) + count
     return found
 
 
-def use_of_lots(store: ChainStore) -> dict[str, LotUse]:
-    """Return what each oil lot was used for, by its name; lots of no unit are not in it."""
-    lots = (
-        select(unit_lot.c.bench, unit_lot.c.unit_id, func.count().label("lots"))
-        .group_by(unit_lot.c.bench, unit_lot.c.unit_id)
+def use_of_lots(store: ChainStore, lots: Collection[str]) -> dict[str, LotUse]:
+    """Return what each of these oil lots was used for, by its name; without one of no unit.
+
+    Of each only the units with it are read, however many others there are.
+    """
+    other = unit_lot.alias()
+    count = (
+        select(func.count())
+        .select_from(other)
+        .where(_same_unit(other, unit_lot))
+        .scalar_subquery()
+        .label("lots")
+    )
+    used = (
+        select(unit_lot.c.lot, unit.c.net_oil_kg, count)
+        .join(unit, _same_unit(unit, unit_lot))
+        .where(unit_lot.c.lot_key.in_({text_key(lot) for lot in lots}))
         .subquery()
     )
-    alone = case((lots.c.lots == 1, unit.c.net_oil_kg))
-    query = (
-        select(
-            unit_lot.c.lot,
-            func.count(),
-            func.count(alone),
-            func.coalesce(func.sum(alone), 0.0),
-            func.count(case((lots.c.lots > 1, 1))),
-        )
-        .join(unit, _same_unit(unit, unit_lot))
-        .join(lots, _same_unit(lots, unit_lot))
-        .group_by(unit_lot.c.lot)
-    )
+    alone = case((used.c.lots == 1, used.c.net_oil_kg))
+    query = select(
+        used.c.lot,
+        func.count(),
+        func.count(alone),
+        func.coalesce(func.sum(alone), 0.0),
+        func.count(case((used.c.lots > 1, 1))),
+    ).group_by(used.c.lot)
     with store.reading() as connection:
         return {lot: LotUse(*counts) for lot, *counts in connection.execute(query)}
 

@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from sqlalchemy import select
+
+from benchstation.store.chain_store import ChainStore
 from benchstation.store.schema import unit
 
 
@@ -52,3 +55,10 @@ class UnitRow:
 
 
 COLUMNS = [column for column in unit.c if not column.name.endswith(("_key", "_as_filed"))]
+
+
+def has_filed(store: ChainStore, person_id: str) -> bool:
+    """Return True where a unit that this person opened is filed."""
+    of = select(unit.c.unit_id).where(unit.c.technician == person_id, unit.c.state == "filed")
+    with store.reading() as connection:
+        return connection.execute(of.limit(1)).first() is not None

@@ -258,7 +258,7 @@ def test_a_withdrawn_lot_is_told_of_every_unit_that_is_not_done(bench):
 
 def test_a_unit_of_two_lots_counts_for_both(bench):
     two_lots(bench)
-    use = use_of_lots(bench.store)
+    use = use_of_lots(bench.store, ["L-0417", "L-0421"])
     assert (use["L-0417"].units, use["L-0417"].shared) == (1, 1)
     assert (use["L-0421"].units, use["L-0421"].net_oil_kg) == (1, 0.0)
     assert facts(bench, StepSigned)

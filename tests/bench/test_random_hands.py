@@ -38,7 +38,7 @@ from sample_devices.bench_model import PAN
 from tests.stepped_bench import make_bench
 
 METRIC = QuantityFormatter(UnitSystem.METRIC)
-SHORT, LONG = 700, 10_000
+SHORT, LONG = 350, 10_000
 COMMANDS = (
     "sign", "sign", "tare", "capture", "cancel", "nothing_bled", "hold", "deviation", "back",
     "by_gain", "by_loss", "by_difference", "topup", "spill", "main", "again", "other_lot",

@@ -17,10 +17,12 @@ ROWS = {
     "calibrations": "open_calibration",
 }
 """What lists rows with a key, and what opens one."""
+MOST_ENTRIES = 20
 OTHERS = {
     "find_queue",
     "find_records",
     "open_record",
+    "open_entry",
     "find_specifications",
     "open_specification",
     "view",
@@ -47,6 +49,10 @@ def every_page(station: Station) -> Iterator[tuple[str, Any]]:
     for row in specifications:
         yield f"specification {row.key}", station.open_specification(row.key, 0.5, "hot").result()
     yield "instruments", station.instruments()
+    trail = station.audit("").result()
+    yield "audit", trail
+    for row in trail.rows[:MOST_ENTRIES]:
+        yield f"entry {row.key}", station.open_entry(row.key).result()
 
 
 def texts(value: object, path: str = "") -> Iterator[tuple[str, str]]:

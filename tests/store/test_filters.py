@@ -152,6 +152,7 @@ def test_a_time_several_keys_and_no_deviation(store, made):
 
 def test_what_is_counted_in_part_is_said_to_be(store, made, monkeypatch):
     monkeypatch.setattr(module, "LOOKED_AT", 10)
+    monkeypatch.setattr(module, "COUNTED_TO_LEAD", 1)
     monkeypatch.setattr(module, "SIMPLY_COUNTED", 20)
     assert count_of(store, Filters({By.STATE: ("filed",)})) == Count(20, more=True)
     both = Filters({By.STATE: ("filed",), By.VERDICT: ("pass",)})

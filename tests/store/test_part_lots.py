@@ -81,5 +81,5 @@ def test_kits_and_wrenches_find_their_units_and_are_counted(store, add, opening,
     assert ids(units_with_material(store, "kit", "sk-46", "k-88")) == ["u2", "u1"]
     assert units_with_material(store, "kit", "SK-50", "K-88") == []
     assert ids(find_units(store, "tw-07")) == ["u2", "u1"]
-    used = use_of_materials(store)
+    used = use_of_materials(store, ["K-88", "tw-07", "none"])
     assert used == {("kit", "sk-46", "k-88"): 2, ("torque wrench", "", "tw-07"): 2}

@@ -171,4 +171,7 @@ def test_use_of_lots_counts_units_and_sums_their_oil(store, add, opening, sample
     add(replace(judged, unit_id="u1", net_shown_kg=0.2), RebuildAbandoned("u1", "no time"))
     add(opening("u2", "MR-2", lot="L-1"), RebuildAbandoned("u2", "no time"))
     add(opening("u3", "MR-3", lot="L-2"))
-    assert use_of_lots(store) == {"L-1": LotUse(2, 1, 0.2), "L-2": LotUse(1, 0, 0.0)}
+    assert use_of_lots(store, ["L-1", "l-2", "L-3"]) == {
+        "L-1": LotUse(2, 1, 0.2),
+        "L-2": LotUse(1, 0, 0.0),
+    }

@@ -180,8 +180,8 @@ def test_a_search_answers_for_every_bench(two, shop, clock, opening, filing):
     assert paged == found
     assert [row.bench for row in earlier_rebuilds(seen, "MR-1")] == ["bench-2", "bench-1"]
     assert len(units_with_lot(seen, "L-9")) == 2
-    assert use_of_lots(seen)["L-9"] == LotUse(2, 0, 0.0)
-    assert use_of_materials(seen) == {}
+    assert use_of_lots(seen, ["L-9"])["L-9"] == LotUse(2, 0, 0.0)
+    assert use_of_materials(seen, ["L-9"]) == {}
     assert get_unit(seen, "v0").bench == "bench-1"
 
 

@@ -39,7 +39,6 @@ from benchstation.screens.model.specifications import SpecificationDetail, Speci
 from tests.ui import (
     fake_audit,
     fake_calibrations,
-    fake_filters,
     fake_queue,
     fake_specifications,
     fake_worklist,
@@ -66,6 +65,12 @@ def _settling() -> ModuleType:
     from tests.ui import fake_settling
 
     return fake_settling
+
+
+def _filters() -> ModuleType:
+    from tests.ui import fake_filters
+
+    return fake_filters
 
 
 def record_row(count: int) -> RecordRow:
@@ -236,6 +241,8 @@ class FakeStation:
         self.fitted = instruments()
         self.views = self.stirred = self.stopped = 0
         self.check = CheckView("", Tone.QUIET)
+        self.batch = CheckView("", Tone.QUIET)
+        self.asked_papers = None
         self.held_text: list[bool] = []
         self.bottles: list[dict[str, str]] = []
         self.certificates: list[dict[str, str]] = []
@@ -326,7 +333,7 @@ class FakeStation:
         return self._answer([folder / "records.jsonl"])
 
     def filter_form(self, text: str) -> Future[TaskView]:
-        return self._answer(fake_filters.form(text))
+        return self._answer(_filters().form(text))
 
     def open_record(self, unit_id: str) -> Future[RecordDetail]:
         return self._answer(record_detail(unit_id))
@@ -360,6 +367,17 @@ class FakeStation:
 
     def journal_check(self) -> CheckView:
         return self.check
+
+    def write_papers(self, text, folder):
+        self.asked_papers = (text, folder)
+        self.batch = CheckView("Writing certificates: 3 of 100.", Tone.QUIET, 0.03)
+        return self._answer(())
+
+    def stop_papers(self) -> None:
+        self.batch = CheckView("Stopped: no paper was written.", Tone.CAUTION)
+
+    def paper_batch(self) -> CheckView:
+        return self.batch
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
         return self._answer(list(self.specifications))

@@ -1,4 +1,4 @@
-"""Showing everything in other units."""
+"""What is shown, and in which units."""
 
 from dataclasses import dataclass
 
@@ -20,3 +20,14 @@ class SwitchUnits(Command):
         if session.person is not None:
             Prefer(units=session.display.value)(session)
         return Message(f"Shown in {session.display.value} units; stored values do not change.")
+
+
+@dataclass(frozen=True, slots=True)
+class HideGuide(Command):
+    """Put away the words that accompany a first unit."""
+
+    signed_in = False
+
+    def __call__(self, session: BenchSession) -> Message:
+        session.guiding.end(session.person.person_id if session.person is not None else "")
+        return Message("The words for a first unit are put away.")

@@ -46,6 +46,7 @@ COMMANDS: Commands = {
     "mute": muting.Mute,
     "acknowledge": muting.Acknowledge,
     "units": display.SwitchUnits,
+    "hide_guide": display.HideGuide,
     "check": checking.CheckInstrument,
     "check_line": checking.CheckFillLine,
     "zero": checking.ZeroScale,

@@ -9,7 +9,7 @@ from pathlib import Path
 from benchstation.domain.events import EVENT_TYPES
 from benchstation.domain.record import stamp
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import local_time
+from benchstation.quantities.formatter import file_stamp, local_time
 from benchstation.reports.unit_list import row_of, write_lines
 from benchstation.screens.audit.words import details, sentence, title_of
 from benchstation.screens.model.audit import AuditView
@@ -88,7 +88,7 @@ class Audit:
             raise StationError(
                 f"nothing can be listed: {error}", where="Audit trail", advice="Ask otherwise."
             ) from error
-        path = folder / f"audit_{now:%Y%m%d-%H%M%S}.csv"
+        path = folder / f"audit_{file_stamp(now)}.csv"
         with writing(folder):
             write_lines(path, self._lines(question, wanted, names))
         return (path,)

@@ -13,6 +13,7 @@ from benchstation.reports.evidence_words import evidence_in_words
 from benchstation.screens.bench.actions import side_actions
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.damper import is_filling, living_damper
+from benchstation.screens.bench.guide import guide
 from benchstation.screens.bench.instruction import overtaken, under_alarm
 from benchstation.screens.bench.instrument_bar import strip
 from benchstation.screens.bench.lamp import output_notes
@@ -82,6 +83,7 @@ def bench_view(
         watched=watched(session, seen),
         unfinished=unfinished(session, seen),
         barred=may_not,
+        guide=guide(session, shown.step_id, seen),
         damper=living_damper(session, words, is_filling(session)),
         moments=moments(rebuild, words),
         filed=filed_proof(session, words),

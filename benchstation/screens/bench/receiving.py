@@ -11,7 +11,11 @@ from benchstation.domain.wanted_materials import wanted_by
 from benchstation.screens.bench.forms import text_field
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView, Tone
 
-_ASKED = {Sort.KIT: "a kit", Sort.PART: "a part", Sort.WRENCH: "a wrench"}
+_RECEIVE = {
+    Sort.KIT: "Receive a kit",
+    Sort.PART: "Receive a part",
+    Sort.WRENCH: "Receive a wrench",
+}
 LEAVE = ActionView("leave", "Cancel", "Esc")
 NONE_YET = "none on record: receive it with Ctrl+H"
 ONLY_ONE = "the only one on record: compare it"
@@ -20,8 +24,8 @@ ONLY_ONE = "the only one on record: compare it"
 def ask_action(step: Step) -> ActionView:
     """Return the action that takes in what a step asks for and is not on record."""
     sorts = {wanted.sort for wanted in wanted_by(step)}
-    what = _ASKED[sorts.pop()] if len(sorts) == 1 else "material"
-    return ActionView("ask_receive", f"Receive {what}", "Ctrl+H")
+    label = _RECEIVE[sorts.pop()] if len(sorts) == 1 else "Receive material"
+    return ActionView("ask_receive", label, "Ctrl+H")
 
 
 def material_field(

@@ -65,9 +65,11 @@ class Materials:
 
     def rows(self, words: QuantityFormatter) -> Sequence[ListRow]:
         """Return the lots that are open, the bottle, what else may be used, then the rest."""
-        shop, use = self.shop, use_of_lots(self.store)
-        lots = [_row(lot, shop, use, words, self.today()) for lot in list(shop.lots.values())]
+        shop = self.shop
         is_open = {lot.lot for lot in shop.open_lots(self.today())}
+        # Of those that are closed it is shown when one is opened: they grow with the years.
+        use = use_of_lots(self.store, is_open)
+        lots = [_row(lot, shop, use, words, self.today()) for lot in list(shop.lots.values())]
         ordered = sorted(lots, key=lambda row: row.key)
         closed = [row for row in ordered if row.key not in is_open]
         there = [row for row in ordered if row.key in is_open]
@@ -86,7 +88,7 @@ class Materials:
         lot = shop.lots.get(key)
         if lot is None:
             raise NotOnRecordError("no such oil lot is on record.", where="Materials")
-        use = use_of_lots(self.store)
+        use = use_of_lots(self.store, [lot.lot])
         groups = (_density(lot, words), self._used(lot, use, words), _taken_by(lot, shop))
         return ListDetail(
             _row(lot, shop, use, words, self.today()),
@@ -200,18 +202,18 @@ def _row(
 ) -> ListRow:
     closed = shop.closed_lots.get(lot.lot)
     used = use.get(lot.lot, NO_USE)
-    oil = (
-        f"{used.units} unit{'' if used.units == 1 else 's'}, {words.amount(used.net_oil_kg)}"
-        if used.units
-        else "not used yet"
-    )
+    offered = not shop.why_closed(lot.lot, today)
+    oil = "not used yet" if offered else ""
+    if used.units:
+        units = f"{used.units} unit{'' if used.units == 1 else 's'}"
+        oil = f"{units}, {words.amount(used.net_oil_kg)}"
     tone = Tone.NORMAL
     if closed is not None:
         tone = Tone.DANGER if closed.why == WITHDRAWN else Tone.QUIET
     state = closed.why if closed else "open"
     if closed is None and lot.until and date.fromisoformat(lot.until) < today:
         state, tone = "expired", Tone.CAUTION
-    return ListRow(lot.lot, lot.lot, (lot.oil, oil), state, tone)
+    return ListRow(lot.lot, lot.lot, (lot.oil, oil) if oil else (lot.oil,), state, tone)
 
 
 def _density(lot: OilLotReceived, words: QuantityFormatter) -> TermGroup:

@@ -22,7 +22,7 @@ from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.model.materials import SHOW_UNITS
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.queries import use_of_materials
+from benchstation.store.queries import MOST_USED, use_of_materials
 
 RECEIVE = ActionView("receive_material", "Receive kit, part, tool", "Ctrl+I")
 _BETWEEN = "\n"
@@ -49,12 +49,15 @@ def material_rows(
     store: ChainStore, shop: Shop, today: date
 ) -> tuple[list[ListRow], list[ListRow]]:
     """Return what may be used, and what may not, each by sort, number and lot."""
-    used = use_of_materials(store)
+    stock = shop.stock
+    every = [material for sort in Sort for material in stock.of(sort)]
+    there = [one.lot for one in every if stock.standing(one, today) is Standing.OPEN]
+    # Of the others it is shown when one is opened: they grow with the years.
+    used = use_of_materials(store, there)
     found: tuple[list[ListRow], list[ListRow]] = ([], [])
-    for sort in Sort:
-        for material in shop.stock.of(sort):
-            is_open = shop.stock.standing(material, today) is Standing.OPEN
-            found[not is_open].append(_row(material, shop, used, today))
+    for material in every:
+        is_open = stock.standing(material, today) is Standing.OPEN
+        found[not is_open].append(_row(material, shop, used, today))
     return found
 
 
@@ -66,11 +69,11 @@ def open_material(
     material = shop.stock.find(Sort(sort), number, lot)
     if material is None:
         raise NotOnRecordError("nothing of this name is on record.", where="Materials")
-    used = use_of_materials(store)
+    used = use_of_materials(store, [lot])
     units = used.get(material.key, 0)
     groups = (
         _about(material, words),
-        TermGroup("Used", (TermView("Units with it", f"{units}"),)),
+        TermGroup("Used", (TermView("Units with it", _count(units)),)),
         _on_record(store, material),
     )
     named = {"material_sort": sort, "material_number": number, "material_lot": material.lot}
@@ -79,12 +82,18 @@ def open_material(
     )
 
 
+def _count(units: int) -> str:
+    return f"over {MOST_USED:,}" if units > MOST_USED else f"{units}"
+
+
 def _row(material: Material, shop: Shop, used: Mapping[Key, int], today: date) -> ListRow:
     standing = shop.stock.standing(material, today)
     units = used.get(material.key, 0)
     what = f"{material.name}, {material.number}" if material.number else material.name
     below = (what, f"until {material.until}" if material.until else "")
-    note = f"{units} unit{'' if units == 1 else 's'}" if units else "not used yet"
+    note = f"{_count(units)} unit{'' if units == 1 else 's'}"
+    if not units:
+        note = "not used yet" if standing is Standing.OPEN else ""
     return ListRow(
         row_key(material),
         material.lot,

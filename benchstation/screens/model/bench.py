@@ -102,6 +102,8 @@ class BenchView:
     """The proof of the unit on the bench, once it is filed."""
     written: int = 0
     """Grows with what is put on record: what another page shows is older then."""
+    guide: tuple[str, ...] = ()
+    """At most three sentences that accompany a first unit."""
     barred: Mapping[str, str] = field(default_factory=dict)
     """What who is signed in may not do, by the bench's name of it, and why in words."""
 

@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
+from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.elements import FloatArray, TermGroup, Tone
 from benchstation.screens.model.lists import ListRow
 
@@ -53,10 +55,18 @@ class ChartPoint:
 
     unit_id: str
     serial: str
-    words: str
+    title: str
+    utc: datetime
+    told: tuple[str, ...]
     shape: str = "circle"
     fired: bool = False
     """A rule ends at it."""
+
+    @property
+    def words(self) -> str:
+        """Return all of it in words; of five hundred points one is read at a time."""
+        parts = (self.title, local_time(self.utc), *self.told)
+        return "   ".join(part for part in parts if part)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

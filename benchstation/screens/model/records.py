@@ -143,10 +143,10 @@ class RecordDetail:
 
 @dataclass(frozen=True, slots=True)
 class CheckView:
-    """The check of the journal: under way, or what the last one of this run found."""
+    """A long work, such as the check of the journal: under way, or what the last one came to."""
 
     words: str
-    """Empty when none was made."""
+    """Empty when there was none."""
     tone: Tone
     share: float | None = None
     """How much of it is done, 0..1, while it is under way."""
@@ -166,6 +166,15 @@ class RecordsService(Protocol):
 
     def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
         """Write the whole records of all that a search finds as JSON lines; gives the path."""
+
+    def write_papers(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the certificates of all that a search finds; gives the paths, none if stopped."""
+
+    def stop_papers(self) -> None:
+        """Stop writing papers; nothing of them is left."""
+
+    def paper_batch(self) -> CheckView:
+        """Return how far the writing of papers is, or what it came to; cheap to ask."""
 
     def verify_journal(self) -> Future[str]:
         """Check the whole journal; a sentence, or a ``StationError`` when anything does not fit."""

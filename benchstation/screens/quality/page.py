@@ -280,9 +280,9 @@ def _points(study: Study) -> tuple[ChartPoint, ...]:
             ChartPoint(
                 "",
                 "",
-                _joined(
-                    f"{place + 1}",
-                    local_time(one.utc),
+                f"{place + 1}",
+                one.utc,
+                (
                     study.axis.signed(one.error),
                     "passed" if one.passed else "FAILED",
                     fired.get(place, ""),
@@ -296,9 +296,9 @@ def _points(study: Study) -> tuple[ChartPoint, ...]:
         ChartPoint(
             one.unit_id,
             one.serial,
-            _joined(
-                f"{place + 1}: {one.serial}",
-                local_time(one.utc),
+            f"{place + 1}: {one.serial}",
+            one.utc,
+            (
                 study.axis.signed(study.found.values[place]),
                 one.decision,
                 str(one.standing),
@@ -311,10 +311,6 @@ def _points(study: Study) -> tuple[ChartPoint, ...]:
         )
         for place, one in enumerate(study.figures)
     )
-
-
-def _joined(*parts: str) -> str:
-    return "   ".join(part for part in parts if part)
 
 
 def _shape(figure: Figure) -> str:

@@ -97,7 +97,9 @@ def _one(store: ChainStore, name: str, text: str, names: Mapping[str, str]) -> S
             raise UnclearError(f"{label}: write {', '.join(CHOICES[name])}.")
         return fitting
     if name in _PEOPLE:
-        return people_called(label, text, names)
+        # Whoever is on record by an id counts, enrolled here or not.
+        there = text not in names and count_of(store, Filters({by: (text,)})).units
+        return [text] if there else people_called(label, text, names)
     if name == "instrument":
         if len(text) < LEAST_LETTERS:
             raise UnclearError(f"{label}: at least {LEAST_LETTERS} letters.")

@@ -9,6 +9,7 @@ from pathlib import Path
 from benchstation.domain.events import NoticeGiven, RecallListed
 from benchstation.domain.record import stamp
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import file_stamp
 from benchstation.reports.unit_list import (
     ListedUnit,
     ListHead,
@@ -58,7 +59,7 @@ def write_list(
 
     What is filed meanwhile would stand in one part and not in the other: then it is listed again.
     """
-    stem = f"units_{now:%Y%m%d-%H%M%S}"
+    stem = f"units_{file_stamp(now)}"
     with writing(folder):
         for _ in range(TRIES):
             head = head_of(records.store, text, shop=shop, person=person, now=now)
@@ -82,7 +83,7 @@ def write_list(
 def write_records(records: Records, text: str, folder: Path, now: datetime) -> Path:
     """Write the whole records of all filed units that a question finds, one a line of JSON."""
     with writing(folder):
-        path = folder / f"records_{now:%Y%m%d-%H%M%S}.jsonl"
+        path = folder / f"records_{file_stamp(now)}.jsonl"
         write_lines(path, record_lines(records.store, records.each(text)))
     return path
 

@@ -12,14 +12,20 @@ from benchstation.screens.worklist.things import due_instruments, expiring, fail
 from benchstation.screens.worklist.units import (
     deviations,
     on_hold,
+    returned,
     second_readings,
+    second_signatures,
     to_release,
+    to_tell,
 )
 
 KINDS = (
     WorkKind("failed", "check failed", failed_instruments),
     WorkKind("hold", "on hold", on_hold),
     WorkKind("deviation", "deviation", deviations),
+    WorkKind("tell", "tell customer", to_tell),
+    WorkKind("returned", "returned", returned),
+    WorkKind("signature", "second signature", second_signatures),
     WorkKind("release", "to be released", to_release),
     WorkKind("second", "second reading", second_readings),
     WorkKind("rule", "chart", fired_rules),

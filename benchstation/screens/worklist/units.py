@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 
 from benchstation.domain.disposition import Standing
+from benchstation.domain.events import EventError
 from benchstation.domain.statement_words import worded
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.quantities.formatter import local_time
@@ -12,12 +13,13 @@ from benchstation.screens.model.filters import OR, filtered
 from benchstation.screens.worklist.lines import MOST, Desk, WorkLine
 from benchstation.store.filters import By, Count, Filters, count_of, units_that
 from benchstation.store.order_queries import units_at_hand
-from benchstation.store.queries import record_of
+from benchstation.store.queries import record_of, units_with_notice
 from benchstation.store.unit_rows import UnitRow
 from benchstation.store.words_on_units import words_on
 
 RECORDS, BENCH, QUEUE = "records", "bench", "queue"
 OPEN_RECORD = "Open the record"
+UNREAD = "its record cannot be read: verify the journal"
 _WAITS, _HELD = Standing.NOT_RELEASED.value, Standing.ON_HOLD.value
 
 
@@ -52,9 +54,31 @@ def deviations(desk: Desk) -> Sequence[WorkLine]:
         who = sorted({one.person for one in said})
         why = f"accepted by {', '.join(who)}: {'; '.join(worded(one.subject) for one in said)}"
         group = (TermGroup("Deviations", terms),)
-        found.append(_line(unit, why if said else "", Tone.CAUTION, group))
+        found.append(_line(unit, why if said else UNREAD, Tone.CAUTION, group))
     question = filtered(deviation="yes", qa=f"{_WAITS}{OR}{_HELD}")
     return [*found, *_rest(desk, keys, question)]
+
+
+def second_signatures(desk: Desk) -> Sequence[WorkLine]:
+    """Return the units that one has released, and that another is still to release."""
+    keys = {By.STANDING: (Standing.AWAITS_SECOND.value,)}
+    found = [_line(unit, _filed(unit, desk), Tone.CAUTION) for unit in _units(desk, keys)]
+    return [*found, *_rest(desk, keys, filtered(qa=Standing.AWAITS_SECOND.value))]
+
+
+def returned(desk: Desk) -> Sequence[WorkLine]:
+    """Return the units that came back and that QA has said nothing of since."""
+    keys = {By.STANDING: (Standing.RETURNED.value,)}
+    found = [_line(unit, f"from {unit.customer}", Tone.CAUTION) for unit in _units(desk, keys)]
+    return [*found, *_rest(desk, keys, filtered(qa=Standing.RETURNED.value))]
+
+
+def to_tell(desk: Desk) -> Sequence[WorkLine]:
+    """Return the shipped units whose customer is to be told of something, and of what."""
+    return [
+        _line(unit, f"tell {unit.customer}: {unit.notice}", Tone.CAUTION)
+        for unit in units_with_notice(desk.store, MOST)
+    ]
 
 
 def second_readings(desk: Desk) -> Sequence[WorkLine]:
@@ -110,13 +134,17 @@ def _held(desk: Desk, unit: UnitRow) -> WorkLine:
         group = TermGroup("Held by QA", (TermView(word.reason, "", who),))
         return _line(unit, word.reason, Tone.CAUTION, (group,))
     record = _record(desk, unit)
-    reasons = [worded(reason) for reason in record.qa_hold_reasons] if record is not None else []
+    reasons = [worded(reason) for reason in record.qa_hold_reasons] if record else [UNREAD]
     terms = tuple(TermView(reason, "") for reason in reasons)
     return _line(unit, "; ".join(reasons), Tone.CAUTION, (TermGroup("On hold since filed", terms),))
 
 
 def _record(desk: Desk, unit: UnitRow) -> UnitRecord | None:
-    return record_of(desk.store, unit.unit_id) if unit.filed_seq is not None else None
+    """Return its record; one that cannot be read hides no other line."""
+    try:
+        return record_of(desk.store, unit.unit_id)
+    except EventError:
+        return None
 
 
 def _filed(unit: UnitRow, desk: Desk) -> str:

@@ -30,6 +30,7 @@ from benchstation.ui.widgets.readout.grid import (
     Grid,
     grid_of,
 )
+from benchstation.ui.widgets.readout.guide import HIDE
 from benchstation.ui.widgets.readout.heading import MORE, MORE_KEY
 from benchstation.ui.widgets.readout.route import Route
 from benchstation.ui.widgets.readout.task import Task
@@ -87,6 +88,7 @@ class BenchPage(Page):
         self.task.form.asked.connect(self._on_asked)
         self.task.action_bar.turned.connect(self.drawer.shut)
         self.more.clicked.connect(self._turn_drawer)
+        self.why.guide.hide_button.clicked.connect(self._hide_guide)
         self.drawer.turned.connect(self._on_drawer)
         self.task.refused.connect(self.refuse)
         for part in (self.side, self.drawer.more):
@@ -107,7 +109,7 @@ class BenchPage(Page):
         self.task.show_proof(self._unit_of(view), view)
         self.task.show_task(view.task)
         self.switch.show_form(view.switch)
-        self.why.show_why(view.why)
+        self.why.show_why(view.why, view.guide)
         self.notes.show_text("\n".join(view.notes))
         self.drawer.show_view(view, self.task.action_bar.rest)
         menu = self._step if is_menu(view.task.actions) else ""
@@ -276,10 +278,17 @@ class BenchPage(Page):
         if same_key(key, MORE_KEY):
             self._turn_drawer()
             return True
+        if same_key(key, HIDE.key) and self.why.guide.isVisible():
+            self._hide_guide()
+            return True
         if self.drawer.is_open and same_key(key, "Esc") and not self._menu:
             self.drawer.shut()
             return True
         return self.task.action_bar.press_key(key) or self.side.press_key(key)
+
+    @Slot()
+    def _hide_guide(self) -> None:
+        self._bridge.act(HIDE.id, {}, self._on_typed, self.told.emit)
 
     @Slot()
     def _on_edited(self) -> None:

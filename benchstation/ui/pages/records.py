@@ -37,8 +37,10 @@ NONE_FOUND = (
     "Nothing is found for {}.\n\nTry fewer letters or fewer filters (Ctrl+T), or see all (Ctrl+U)."
 )
 SEARCH, FILTER, ALL = "search", "filter", "all"
-LIST, LINES, NOTICE, TRAIL = "list", "lines", "give_notice", "trail"
+LIST, LINES, PAPERS = "list", "lines", "papers"
+NOTICE, TRAIL = "give_notice", "trail"
 MORE, EXPORT, VERIFY, LABEL = "more", "export", "verify", "label"
+STOP_PAPERS = "Stop writing"
 START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
 LOOK_MS = 200
 ACTS_PX = 222
@@ -81,7 +83,8 @@ class RecordsPage(ListPage):
         self.folder.setAccessibleName("folder to write into")
         self.folder.setText(str(documents()))
         self.printing = Printing(bridge, self.told.emit, self)
-        self.check = CheckPanel()
+        self.check = CheckPanel("journal is checked")
+        self.batch = CheckPanel("papers is written")
         self.out = Actions(columns=2, quiet=True)
         self.qa = Actions(columns=2, quiet=True)
         self.lists = Actions(columns=2, quiet=True)
@@ -102,6 +105,9 @@ class RecordsPage(ListPage):
         self._poll = Poll(
             self, bridge.port.journal_check, self._show_check, self.told.emit, LOOK_MS
         )
+        self._batch_poll = Poll(
+            self, bridge.port.paper_batch, self._show_batch, self.told.emit, LOOK_MS
+        )
 
     def _lay_out(self) -> None:
         row, left, right = self.lay_out_columns((self.search, self.about), 38, 62)
@@ -109,6 +115,7 @@ class RecordsPage(ListPage):
         right.addWidget(self.detail, 1)
         right.addWidget(self.filters, 1)
         right.addWidget(self.check)
+        right.addWidget(self.batch)
         self.qa.ask_in(right)
         self.lists.ask_in(right)
         self.acts = clear()
@@ -160,6 +167,7 @@ class RecordsPage(ListPage):
             (self.detail, "the record that is open, whole"),
             (self.into, "the folder that files are written into"),
             (self.check, "what the check of the journal found"),
+            (self.batch, "how far the certificates are"),
             (self.qa, "QA's word on the unit"),
             (self.out, "check the journal, write the record out"),
             (self.lists, "all that the search finds as a list, and who was told of a unit"),
@@ -173,6 +181,7 @@ class RecordsPage(ListPage):
 
     def _show_actions(self) -> None:
         verifying = self.check.shown.share is not None
+        batch = self.batch.shown.share is not None
         asks = bool(self.search.text().strip())
         self.action_bar.show_actions(
             (
@@ -209,6 +218,7 @@ class RecordsPage(ListPage):
             (
                 ActionView(LIST, "Write list", "Ctrl+I"),
                 ActionView(LINES, "Write JSON lines", "Ctrl+G"),
+                ActionView(PAPERS, STOP_PAPERS if batch else "Write certificates", "Ctrl+W"),
                 ActionView(
                     NOTICE,
                     "Notice given",
@@ -272,11 +282,40 @@ class RecordsPage(ListPage):
             self._bridge.act(NOTICE, fields, partial(self._on_said, unit), self.told.emit)
         elif action == TRAIL and detail is not None:
             self.leads.emit("audit", filtered(unit=detail.row.unit_id))
+        elif action == PAPERS:
+            self._write_papers(text)
         elif folder := self._folder():
             write = port.write_list if action == LIST else port.write_records
             self._begin("Writing all that is found…")
             ask = partial(write, text, folder)
             self._bridge.follow(ask, self._on_exported, self._not_exported)
+
+    def _write_papers(self, text: str) -> None:
+        """Begin writing the certificates of all that is found, or stop it."""
+        port = self._bridge.port
+        if self.batch.shown.share is not None:
+            port.stop_papers()
+        elif folder := self._folder():
+            self._bridge.follow(
+                partial(port.write_papers, text, folder), self._on_papers, self._no_papers
+            )
+            self._batch_poll.once()
+
+    def _on_papers(self, _: Sequence[Path]) -> None:
+        self._batch_poll.once()
+
+    def _no_papers(self, message: Message) -> None:
+        self._batch_poll.once()
+        self.told.emit(message)
+
+    def _show_batch(self, view: CheckView) -> None:
+        """Show how far the papers are; they may have begun on another visit."""
+        if view == self.batch.shown:
+            return
+        turned = (view.share is None) != (self.batch.shown.share is None)
+        self.batch.show_check(view)
+        if turned:
+            self._show_actions()
 
     def _on_said(self, unit: str, sentence: str) -> None:
         self.told.emit(Message(sentence, Tone.GOOD))

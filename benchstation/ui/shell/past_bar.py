@@ -33,6 +33,8 @@ class PastBar(QWidget):
         box = down(self, spacing=4)
         for part in (self.words, self.bar, self.button):
             box.addWidget(part)
+        # The button has its room from the beginning: the hand's window does not grow under a hand.
+        self.setMinimumHeight(self.words.sizeHint().height() + 4 + self.button.sizeHint().height())
         self._timer = QTimer(self)
         self._timer.setInterval(LOOK_MS)
         self._timer.timeout.connect(self.look)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from PySide6.QtWidgets import QApplication, QWidget
 
 NEED_NO_SCREEN = ("offscreen", "minimal", "vnc", "linuxfb", "eglfs", "directfb", "vkkhrdisplay")
-COLLECT_MS = 10_000
+COLLECT_MS, AFTER_FRAME_MS = 10_000, 50
 LONGEST_WITHOUT_COLLECTING = 12
 
 
@@ -102,11 +102,13 @@ def run_window(
     pedal_key: str = "",
     whole_shop: bool = False,
     on_close: Callable[[], None] | None = None,
+    on_shown: Callable[[], None] | None = None,
 ) -> int:
     """Open the window and run until it is closed; gives Qt's exit code.
 
-    ``on_close`` is called once, when the window no longer asks the station for anything. Raises
-    :class:`StationError` when there is nothing to open a window on.
+    ``on_close`` is called once, when the window no longer asks the station for anything, and
+    ``on_shown`` after its first frame. Raises :class:`StationError` when there is nothing to open a
+    window on.
     """
     app = _application()
     from PySide6.QtCore import QTimer
@@ -129,6 +131,8 @@ def run_window(
     _show(window)
     window.start()
     QTimer.singleShot(0, window, window.get_ready)
+    if on_shown is not None:
+        QTimer.singleShot(AFTER_FRAME_MS, window, on_shown)
     return _run(app, window.is_quiet)
 
 

@@ -194,7 +194,7 @@ def test_only_a_lead_changes_the_materials(bench, who, action):
 def test_what_went_into_units_is_summed(bench):
     bench.work_to(None)
     net_kg = bench.store.entries(kind="unit.filed")[0].event.record["oil"]["net_shown_kg"]
-    use = use_of_lots(bench.store)
+    use = use_of_lots(bench.store, ["L-0417", "L-0421"])
     assert set(use) == {"L-0417"}
     assert (use["L-0417"].units, use["L-0417"].weighed) == (1, 1)
     assert use["L-0417"].net_oil_kg == pytest.approx(net_kg)

@@ -119,4 +119,4 @@ def test_a_search_is_kept_by_whoever_is_signed_in(bench):
         session.act("save_search", {"name": f"n{number}", "question": "a"})
     with pytest.raises(Exception, match="40 searches already"):
         session.act("save_search", {"name": "one more", "question": "a"})
-    assert {f.id for f in filter_form(bench.store, None, "").fields} == {*LABELS} - {"unit"}
+    assert {f.id for f in filter_form(bench.store, None, "").fields} == {*LABELS} - {"unit", "by"}

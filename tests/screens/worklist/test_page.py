@@ -10,8 +10,11 @@ from benchstation.domain.events import (
     InstrumentChecked,
     InstrumentRegistered,
     RebuildOpened,
+    ReleaseRuleSet,
     UnitDisposed,
     UnitFiled,
+    UnitReturned,
+    UnitShipped,
 )
 from benchstation.domain.statements import Statement
 from benchstation.driver_api.errors import StationError
@@ -20,6 +23,7 @@ from benchstation.screens.records.page import Records
 from benchstation.screens.worklist import lines
 from benchstation.screens.worklist.lines import Desk
 from benchstation.screens.worklist.page import KINDS, open_work, work_rows
+from tests.samples import sample_of
 
 
 @pytest.fixture
@@ -66,6 +70,35 @@ def test_a_passed_unit_waits_to_be_released_until_it_is(bench, desk):
     assert "MR-1" not in [title for title, _ in states(desk())]
     with pytest.raises(StationError, match="done with"):
         open_work(desk(), row.key)
+
+
+def test_a_shipped_unit_waits_for_its_customer_to_be_told_and_one_that_came_back_for_qa(
+    bench, desk
+):
+    (found,) = Records(bench.store).find("")
+    unit, clock = found.unit_id, bench.clock
+
+    def say(*events, by="quality"):
+        bench.store.append(list(events), person=by, utc=clock.utc())
+
+    sample = sample_of(UnitShipped)
+    values = {name: getattr(sample, name) for name in sample.__slots__}
+    values |= {"unit_id": unit, "customer": "Fire brigade", "order": ""}
+    say(ReleaseRuleSet(2, "two see more"))
+    say(UnitDisposed(unit, "release signed", "seen"))
+    row, _ = line(desk(), "second signature")
+    assert row.title == "MR-1"
+    say(UnitDisposed(unit, "released", "seen"), by="lead")
+    say(UnitShipped(**values))
+    assert "MR-1" not in [title for title, _ in states(desk())]
+    say(UnitDisposed(unit, "held", "the lot is in doubt"))
+    row, detail = line(desk(), "tell customer")
+    assert row.below == ("tell Fire brigade: on hold",)
+    assert leads_to(detail)[0] == "records"
+    say(UnitReturned(unit, "leaks", ""))
+    row, _ = line(desk(), "returned")
+    assert row.below == ("from Fire brigade",)
+    assert "tell customer" not in [state for _, state in states(desk())]
 
 
 def test_a_deviation_names_who_accepted_it_and_the_hold_says_why(bench, desk):

@@ -1,4 +1,4 @@
-"""What the window loads before its first frame, seen in a process of its own."""
+"""What the window loads before its first frame, and a bench that does not exist with it."""
 
 import subprocess
 import sys
@@ -7,7 +7,7 @@ import pytest
 
 PROGRAM = """
 import sys
-import benchstation.ui.shell.window
+import benchstation.ui.shell.window, tests.ui.fake_moments, tests.ui.fake_station
 print(*sorted(sys.modules))
 """
 

@@ -30,7 +30,7 @@ MARK, RIGHT_PART, LEAST_RIGHT_PX, LEAST_PART_PX = 22, 0.34, 168, 60
 SIZES = (LARGE_PX, 17, BODY_PX, 15, 14, 13, 12)
 BELOW_SIZES = (SMALL_PX, 13, 12, 11)
 SEPARATOR = "   "
-MIDDLE = Qt.TextElideMode.ElideMiddle
+MIDDLE, ENDS = Qt.TextElideMode.ElideMiddle, Qt.TextElideMode.ElideRight
 STATE_ALONE_PX = 116
 """Names that are too long still show how they begin and end: front or rear, 46 or 50."""
 MOVES = (
@@ -50,6 +50,8 @@ class RowModel(QAbstractListModel):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.rows: list[Any] = []
+        self.noted = False
+        """True when a row has a note: then the states of all stand where it has room."""
 
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008 - Qt's own default
         """Count the rows."""
@@ -70,6 +72,7 @@ class RowModel(QAbstractListModel):
         """Show these rows."""
         self.beginResetModel()
         self.rows = rows
+        self.noted = any(row.line.note for row in rows)
         self.endResetModel()
 
     def append(self, rows: list[Any]) -> None:
@@ -79,6 +82,7 @@ class RowModel(QAbstractListModel):
         first = len(self.rows)
         self.beginInsertRows(QModelIndex(), first, first + len(rows) - 1)
         self.rows = self.rows + rows
+        self.noted = self.noted or any(row.line.note for row in rows)
         self.endInsertRows()
 
 
@@ -110,7 +114,11 @@ class RowDelegate(QStyledItemDelegate):
         painter.drawLine(box.bottomLeft(), box.bottomRight())
         quiet = palette.text if chosen else palette.quiet
         draw = _draw_stacked if self._owner.stacked else _draw_beside
-        draw(_Ink(painter, palette, quiet), box.adjusted(16, 8, -14, -8), model.line(index))
+        draw(
+            _Ink(painter, palette, quiet, model.noted),
+            box.adjusted(16, 8, -14, -8),
+            model.line(index),
+        )
         painter.restore()
 
 
@@ -121,6 +129,7 @@ class _Ink:
     painter: QPainter
     palette: Palette
     quiet: str
+    noted: bool = False
 
     def mark(self, box: QRect, row: ListRow, down: int = 2) -> QRect:
         """Draw the mark of the row's tone, and return the room beside it."""
@@ -132,7 +141,9 @@ class _Ink:
     def below(self, box: QRect, parts: tuple[str, ...]) -> None:
         """Draw texts after each other while there is room for them."""
         for part in parts:
-            used = draw_line(self.painter, box, part, SMALL_PX, self.quiet)
+            # What tells names apart often stands at their end; a sentence begins with what it says.
+            cut = ENDS if part.endswith((".", "?")) else MIDDLE
+            used = draw_line(self.painter, box, part, SMALL_PX, self.quiet, cut=cut)
             box = box.adjusted(used, 0, 0, 0)
             if box.width() < px(LEAST_PART_PX):
                 return
@@ -141,7 +152,7 @@ class _Ink:
 def _draw_beside(ink: _Ink, box: QRect, row: ListRow) -> None:
     """Draw two lines; large text gives the title the whole width, and takes three."""
     columns = bool(row.state) and not is_large()
-    right = _right_part(ink.painter, box, row)
+    right = _right_part(ink, box, row)
     first, state, below = (
         lines_of(box, 3) if row.state and is_large() else _columns(box, right if columns else 0)
     )
@@ -166,12 +177,12 @@ def _draw_beside(ink: _Ink, box: QRect, row: ListRow) -> None:
     draw_line(ink.painter, note, words, SMALL_PX, colour, bold=loud)
 
 
-def _right_part(painter: QPainter, box: QRect, row: ListRow) -> int:
-    """Return the width of state and note: with a note a share of the row, else what it needs."""
+def _right_part(ink: _Ink, box: QRect, row: ListRow) -> int:
+    """Return the width of state and note: with notes a share of the row, else what it needs."""
     usual = max(px(LEAST_RIGHT_PX), round(RIGHT_PART * box.width()))
-    if row.note:
+    if ink.noted:
         return usual
-    font = QFont(painter.font())
+    font = QFont(ink.painter.font())
     font.setPixelSize(px(BODY_PX))
     font.setBold(True)
     need = px(MARK) + 14 + QFontMetrics(font).horizontalAdvance(row.state)

@@ -6,6 +6,7 @@ from benchstation.screens.model.elements import TermGroup
 from benchstation.ui.shell.labels import FitLabel, set_role
 from benchstation.ui.shell.layouts import clear, down
 from benchstation.ui.shell.scroller import Scroller
+from benchstation.ui.widgets.readout.guide import Guide
 from benchstation.ui.widgets.readout.terms import Terms
 
 EDGES_PX, GAP_PX = (14, 12, 6, 10), 6
@@ -18,6 +19,8 @@ class Why(QFrame):
         super().__init__(parent)
         set_role(self, "panel")
         box = down(self, EDGES_PX, GAP_PX)
+        self.guide = Guide()
+        box.addWidget(self.guide)
         self.title = FitLabel((23, 20, 17), one_line_from=17)
         self.title.show_text("Why this target")
         box.addWidget(self.title)
@@ -29,14 +32,19 @@ class Why(QFrame):
         self.scroller = Scroller(inner, "terms of the computation")
         box.addWidget(self.scroller, 1)
         self._shown: tuple[TermGroup, ...] = ()
+        self._guide: tuple[str, ...] = ()
 
     @property
     def is_empty(self) -> bool:
         """Return True where there is nothing to be told."""
-        return not self._shown
+        return not self._shown and not self._guide
 
-    def show_why(self, groups: tuple[TermGroup, ...]) -> None:
-        """Show these terms."""
+    def show_why(self, groups: tuple[TermGroup, ...], guide: tuple[str, ...] = ()) -> None:
+        """Show these terms, below the words that accompany a first unit."""
+        if guide != self._guide:
+            self._guide = guide
+            self.guide.show_words(guide)
+        self.title.setVisible(bool(groups))
         if groups != self._shown:
             self._shown = groups
             heading = groups[0].heading if groups else ""
