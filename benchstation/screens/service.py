@@ -21,6 +21,7 @@ from benchstation.bench.commands.muting import Acknowledge
 from benchstation.bench.judging import wrong_fields
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.messages import Severity
+from benchstation.domain.events import Event
 from benchstation.domain.people import Person
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
@@ -50,6 +51,7 @@ from benchstation.screens.records.filter_form import filter_form
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.screens.records.listing import write_list, write_records
 from benchstation.screens.records.page import Records
+from benchstation.screens.records.paper_batch import PaperBatch
 from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.settling.page import Settling
 from benchstation.screens.specifications.page import Specifications
@@ -103,6 +105,8 @@ class Station:
         self._slow = ThreadPoolExecutor(1, thread_name_prefix="records")
         self._check = JournalCheck(records.store, session.clock.utc)
         self._verifier = ThreadPoolExecutor(1, thread_name_prefix="verifier")
+        self._batch = PaperBatch(records)
+        self._papers = ThreadPoolExecutor(1, thread_name_prefix="papers")
 
     @property
     def display(self) -> UnitSystem:
@@ -124,7 +128,8 @@ class Station:
         self._stop.set()
         self._wake.set()
         self._check.stop()
-        for pool in (self._slow, self._verifier):
+        self._batch.stop()
+        for pool in (self._slow, self._verifier, self._papers):
             pool.shutdown(wait=True, cancel_futures=True)
         if self._thread.ident is not None:
             self._thread.join(STOP_WITHIN_S)
@@ -352,6 +357,10 @@ class Station:
         """Write one unit's label."""
         return self._slow.submit(self._written, self._records.label, unit_id, folder)
 
+    def write_data_sheet(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the data sheet of a unit's last shipment."""
+        return self._slow.submit(self._written, self._records.data_sheet, unit_id, folder)
+
     def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
         """Write all that a search finds as CSV and PDF, and put on record that it was."""
         return self._slow.submit(self._write_list, text, folder)
@@ -370,6 +379,27 @@ class Station:
 
         self._put(note)
         return made.paths
+
+    def write_papers(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the certificates of all that a search finds, beside all other work."""
+        self._batch.begin()
+        now, note = self.live.session.clock.utc(), self._noted
+        return self._papers.submit(self._batch.run, text, folder, self.display, now, note)
+
+    def _noted(self, facts: Sequence[Event]) -> None:
+        def note() -> str:
+            self.live.session.note(*facts)
+            return ""
+
+        self._put(note)
+
+    def stop_papers(self) -> None:
+        """Stop writing soon; nothing of it is left."""
+        self._batch.stop()
+
+    def paper_batch(self) -> CheckView:
+        """Return how far the writing of papers is, or what it came to."""
+        return self._batch.view()
 
     def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
         """Write the whole records of all that a search finds as JSON lines."""

@@ -241,6 +241,8 @@ class FakeStation:
         self.fitted = instruments()
         self.views = self.stirred = self.stopped = 0
         self.check = CheckView("", Tone.QUIET)
+        self.batch = CheckView("", Tone.QUIET)
+        self.asked_papers = None
         self.held_text: list[bool] = []
         self.bottles: list[dict[str, str]] = []
         self.certificates: list[dict[str, str]] = []
@@ -340,6 +342,9 @@ class FakeStation:
         self.exported.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf", folder / f"{unit_id}.json"])
 
+    def write_data_sheet(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        return self._answer((folder / f"{unit_id}_data_sheet.pdf",))
+
     def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.certificates.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf"])
@@ -365,6 +370,17 @@ class FakeStation:
 
     def journal_check(self) -> CheckView:
         return self.check
+
+    def write_papers(self, text, folder):
+        self.asked_papers = (text, folder)
+        self.batch = CheckView("Writing certificates: 3 of 100.", Tone.QUIET, 0.03)
+        return self._answer(())
+
+    def stop_papers(self) -> None:
+        self.batch = CheckView("Stopped: no paper was written.", Tone.CAUTION)
+
+    def paper_batch(self) -> CheckView:
+        return self.batch
 
     def find_specifications(self) -> Future[Sequence[SpecificationRow]]:
         return self._answer(list(self.specifications))

@@ -1,8 +1,8 @@
 """What the page Records shows, and what it asks of the station beside finding and opening."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
@@ -139,14 +139,18 @@ class RecordDetail:
     """Order and position, and the specification that it was built by."""
     later: tuple[TimelineRow, ...] = ()
     """What was put on record after it was filed, oldest first."""
+    acts: tuple[ActionView, ...] = ()
+    """What may be done with it beside QA's word: amended, shipped, taken back."""
+    forms: Mapping[str, TaskView] = field(default_factory=dict)
+    """The form of each of these that has one, by its id."""
 
 
 @dataclass(frozen=True, slots=True)
 class CheckView:
-    """The check of the journal: under way, or what the last one of this run found."""
+    """A long work, such as the check of the journal: under way, or what the last one came to."""
 
     words: str
-    """Empty when none was made."""
+    """Empty when there was none."""
     tone: Tone
     share: float | None = None
     """How much of it is done, 0..1, while it is under way."""
@@ -161,11 +165,23 @@ class RecordsService(Protocol):
     def filter_form(self, text: str) -> Future[TaskView]:
         """Return the form of a search's filters, filled in as the text asks."""
 
+    def write_data_sheet(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the data sheet of a unit's last shipment as PDF; gives the path."""
+
     def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
         """Write all that a search finds as CSV and PDF; gives the paths."""
 
     def write_records(self, text: str, folder: Path) -> Future[Sequence[Path]]:
         """Write the whole records of all that a search finds as JSON lines; gives the path."""
+
+    def write_papers(self, text: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the certificates of all that a search finds; gives the paths, none if stopped."""
+
+    def stop_papers(self) -> None:
+        """Stop writing papers; nothing of them is left."""
+
+    def paper_batch(self) -> CheckView:
+        """Return how far the writing of papers is, or what it came to; cheap to ask."""
 
     def verify_journal(self) -> Future[str]:
         """Check the whole journal; a sentence, or a ``StationError`` when anything does not fit."""

@@ -383,3 +383,18 @@ def test_a_page_that_is_not_seen_reads_nothing_again(records, qtbot):
     bench.station.find_records = lambda text, before="": asked.append(text)
     bench.show(replace(bench.station.current, written=5))
     comes_and_stays(lambda: asked == [], 400)
+
+
+def test_certificates_of_all_that_is_found_show_how_far_they_are_and_stop(records, qtbot, tmp_path):
+    bench = records()
+    page = bench.page
+    page.folder.setText(str(tmp_path))
+    bench.key("Ctrl+W")
+    qtbot.waitUntil(lambda: page.batch.shown.share == 0.03, timeout=1000)
+    assert bench.station.asked_papers == ("", tmp_path)
+    assert page.batch.isVisible()
+    assert page.batch.bar.isVisible()
+    bench.key("Ctrl+W")
+    qtbot.waitUntil(lambda: page.batch.shown.share is None, timeout=1000)
+    assert page.batch.shown.words == "Stopped: no paper was written."
+    assert not page.batch.bar.isVisible()

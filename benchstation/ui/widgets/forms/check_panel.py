@@ -14,7 +14,7 @@ BAR_PX, PARTS = 8, 1000
 class CheckPanel(QWidget):
     """Nothing before the first check; its words can be copied, to be held against paper."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, what: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("clear")
         self.shown = CheckView("", Tone.QUIET)
@@ -24,7 +24,7 @@ class CheckPanel(QWidget):
         self.bar.setRange(0, PARTS)
         self.bar.setTextVisible(False)
         self.bar.setFixedHeight(BAR_PX)
-        self.bar.setAccessibleName("how much of the journal is checked")
+        self.bar.setAccessibleName(f"how much of the {what}")
         box = down(self, spacing=4)
         box.addWidget(self.notice)
         box.addWidget(self.bar)
