@@ -357,6 +357,10 @@ class Station:
         """Write one unit's label."""
         return self._slow.submit(self._written, self._records.label, unit_id, folder)
 
+    def write_data_sheet(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the data sheet of a unit's last shipment."""
+        return self._slow.submit(self._written, self._records.data_sheet, unit_id, folder)
+
     def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
         """Write all that a search finds as CSV and PDF, and put on record that it was."""
         return self._slow.submit(self._write_list, text, folder)

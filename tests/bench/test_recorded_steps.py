@@ -354,7 +354,7 @@ def test_a_picture_of_too_many_pixels_is_refused_on_every_way_in(bench, tmp_path
     bench.session.pick_photos_from(camera)
     for name, data in (("a.png", png(20_000, 20_000)), ("b.jpg", jpeg(20_000, 20_000))):
         (camera / name).write_bytes(data)
-        said = "20000 x 20000 pixels; at most 60 million"
+        said = "20000 × 20000 pixels; at most 60 million"
         refused(bench, said, name="add_photo", photo=str(camera / name))
         refused(bench, said, name="newest_photo")
         (camera / name).unlink()
@@ -444,12 +444,10 @@ def test_the_record_shows_both_in_the_readers_units(bench):
         (UnitSystem.METRIC, "mm, specified 2.40"),
         (UnitSystem.INCH_POUND, " in,"),
     ):
-        groups = {
-            g.title: g for g in Records(bench.store).open(unit, QuantityFormatter(system)).groups
-        }
-        (seat,) = [t for t in groups["Steps"].terms if t.label == "Valve seat"]
-        assert "1 photograph" in seat.value
-        assert said in seat.value
+        shown = Records(bench.store).open(unit, QuantityFormatter(system))
+        (seat,) = [row for row in shown.steps if row.title == "Valve seat"]
+        assert "1 photograph" in seat.words
+        assert said in seat.words
 
 
 # --- for all of them ---------------------------------------------------------------------------

@@ -53,7 +53,8 @@ class Lead(Hands):
     @property
     def said(self) -> str:
         message = self.window.status_bar.line.message
-        return self.steps.refusal or (message.text if message else "")
+        refused = self.steps.refusal or self.window.made[self.window.page].refusal
+        return refused or (message.text if message else "")
 
     def click(self, action: str) -> None:
         button = next(b for b in self.steps.action_bar.buttons if b.action.id == action)

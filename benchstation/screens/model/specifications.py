@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 
-from benchstation.screens.model.elements import CurveView, TermGroup, Tone
+from benchstation.screens.model.elements import CurveView, StackView, TermGroup, Tone
 from benchstation.screens.model.lists import ListRow
 
 DRAFT = "draft"
@@ -183,3 +183,5 @@ class SpecificationDetail:
     """All that it says, for who approves it."""
     not_yet: str = ""
     """Why it is not approved as it stands, besides what is wrong; empty: it could be."""
+    stacks: tuple[tuple[str, StackView], ...] = ()
+    """The disc stacks as specified, each with what it is."""

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from benchstation.domain.body_temperature import time_constant_of
+from benchstation.domain.disc_stack import SIDES, height_in_words, specified
 from benchstation.domain.leak_limits import USUAL_GAUGE, hold_proof
 from benchstation.domain.specification import Specification
 from benchstation.physics.air import STANDARD_PRESSURE_PA
@@ -16,7 +17,14 @@ from benchstation.quantities.notation import significant
 from benchstation.quantities.units import Dimension, display_unit, to_display
 from benchstation.screens.bench.leak_words import service_group
 from benchstation.screens.fill_words import NO_CHARGE, fill_terms, window_in_words
-from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
+from benchstation.screens.model.elements import (
+    CurveView,
+    DiscView,
+    StackView,
+    TermGroup,
+    TermView,
+    Tone,
+)
 from benchstation.screens.model.specifications import (
     DrawingView,
     SpecificationDetail,
@@ -55,7 +63,22 @@ def detail(
         ),
         drawing(s, unit, min(1.0, max(0.0, travel)), kelvin, words),
         curves(s, unit, words),
+        stacks=stacks(s, words),
     )
+
+
+def stacks(s: Specification, words: QuantityFormatter) -> tuple[tuple[str, StackView], ...]:
+    """Return the disc stacks as specified, to be drawn; none where it has none."""
+    if s.stacks is None:
+        return ()
+    found = []
+    for side in SIDES:
+        stack = specified(s.stacks, side)
+        discs = tuple(DiscView(row.outer_m, row.thickness_m, row.count) for row in stack)
+        said = ((height_in_words(stack, words.system), Tone.PLAIN),)
+        view = StackView(discs, s.geometry.bore, s.stacks.hub, said)
+        found.append((f"{side.capitalize()} stack, {said[0][0]}", view))
+    return tuple(found)
 
 
 def temperature(s: Specification, at: str) -> float:

@@ -14,13 +14,14 @@ from PySide6.QtWidgets import (
 )
 
 from benchstation.quantities.units import UnitSystem
-from benchstation.screens.model.elements import ActionView, TermGroup, Tone
+from benchstation.screens.model.elements import ActionView, StackView, TermGroup, Tone
 from benchstation.screens.model.specifications import DRAFT, SpecificationDetail
 from benchstation.ui.shell.labels import FitLabel, label, set_role, set_tone
 from benchstation.ui.shell.layouts import across, clear, down
 from benchstation.ui.shell.notice import Notice
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.damper import Damper
+from benchstation.ui.widgets.drawings.stack_drawing import StackDrawing
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 from benchstation.ui.widgets.readout.mark import Mark
 from benchstation.ui.widgets.readout.terms import Terms
@@ -39,6 +40,23 @@ LOCKED = (
 )
 WHOLE = "All that it says"
 OLD = "Drawn from the last text that could be read."
+
+
+class NamedStack(QWidget):
+    """A disc stack drawn from the side, with what it is."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.name = label("", "quiet", wrap=True)
+        self.drawing = StackDrawing()
+        box = down(self, spacing=2)
+        box.addWidget(self.name)
+        box.addWidget(self.drawing)
+
+    def show_stack(self, name: str, view: StackView) -> None:
+        """Show this stack."""
+        self.name.setText(name)
+        self.drawing.show_stack(view)
 
 
 class Figures(QFrame):
@@ -69,6 +87,7 @@ class Figures(QFrame):
         self.travel_words = label("", "small", wrap=True)
         self.buttons = {name: ActionButton(quiet=True) for name, _, _ in TEMPERATURES}
         self.curves: list[QWidget] = []
+        self.stacks: list[NamedStack] = []
         self._lay_out()
         self._show_knobs()
         self.travel.valueChanged.connect(self._on_knob)
@@ -106,6 +125,9 @@ class Figures(QFrame):
         self.plots = QBoxLayout(QBoxLayout.Direction.LeftToRight)
         self.plots.setSpacing(10)
         column.addLayout(self.plots, 1)
+        self.stack_row = QHBoxLayout()
+        self.stack_row.setSpacing(10)
+        column.addLayout(self.stack_row)
         self.whole_title = label(WHOLE, "title")
         self.whole = Terms()
         column.addWidget(self.whole_title)
@@ -126,6 +148,7 @@ class Figures(QFrame):
         head = (self.title, self.mark, self.state, self.subtitle)
         for widget in (*head, self.notice, self.caption, self.damper, self.controls, *self.curves):
             widget.hide()
+        self._show_stacks(())
         self.empty.setText(words)
         self.empty.show()
 
@@ -164,6 +187,17 @@ class Figures(QFrame):
             widget.setVisible(drawing is not None)
         self.controls.setVisible(bool(detail.groups))
         self._show_curves(detail)
+        self._show_stacks(detail.stacks)
+
+    def _show_stacks(self, stacks: tuple[tuple[str, StackView], ...]) -> None:
+        """Show the disc stacks side by side, as they are specified."""
+        while len(self.stacks) < len(stacks):
+            self.stacks.append(NamedStack())
+            self.stack_row.addWidget(self.stacks[-1], 1)
+        for count, widget in enumerate(self.stacks):
+            widget.setVisible(count < len(stacks))
+            if count < len(stacks):
+                widget.show_stack(*stacks[count])
 
     def _show_whole(self, groups: tuple[TermGroup, ...]) -> None:
         """Show all that it says, below the curves; while it is written it stands at the left."""

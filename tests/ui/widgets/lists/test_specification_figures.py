@@ -7,6 +7,7 @@ from PySide6.QtTest import QSignalSpy
 from PySide6.QtWidgets import QApplication, QBoxLayout
 
 from benchstation.quantities.units import UnitSystem
+from benchstation.screens.model.elements import DiscView, StackView, Tone
 from benchstation.ui.widgets.lists.specification_figures import LOCKED, OLD, Figures
 from tests.ui.fake_specifications import DRAFT, IN_FORCE, checked, opened, source
 
@@ -113,3 +114,16 @@ def test_a_specification_with_fewer_curves_hides_the_others(figures):
     detail = opened(IN_FORCE, 0.0, "reference")
     figures.show_detail(replace(detail, curves=detail.curves[:1]), METRIC, writing=False)
     assert [curve.isVisible() for curve in figures.curves] == [True, False]
+
+
+def test_the_stacks_are_drawn_where_there_are_some_and_go_with_them(figures):
+    assert figures.stacks == []
+    view = StackView((DiscView(0.04, 0.0002, 3),), 0.046, 0.012, (("3 discs", Tone.PLAIN),))
+    named = (("Compression stack, 3 discs", view), ("Rebound stack, 3 discs", view))
+    shown = replace(opened(IN_FORCE, 0.0, "reference"), stacks=named)
+    figures.show_detail(shown, METRIC, writing=True)
+    assert [stack.isVisibleTo(figures) for stack in figures.stacks] == [True, True]
+    assert figures.stacks[0].name.text() == "Compression stack, 3 discs"
+    assert len(figures.stacks[0].drawing.places()) == 1
+    figures.show_detail(opened(IN_FORCE, 0.0, "reference"), METRIC, writing=True)
+    assert [stack.isVisibleTo(figures) for stack in figures.stacks] == [False, False]
