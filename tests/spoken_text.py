@@ -95,6 +95,7 @@ NEVER = (
         "check weight, calibration",
         {
             "[Hh]old test": "the trade's word for watching a charge",
+            "[Tt]est pressure": "the transport rules' word for what a body was proven to",
             "program's tests?": "what holds the program to its word",
         },
         only_in=(*BENCH_SIDE, "benchstation/domain/", "resources/"),

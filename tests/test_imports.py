@@ -64,9 +64,10 @@ ROWS = {
         "domain devices store physics metrology quantities config driver_api link clock version",
         "numpy",
     ),
+    # The data sheet of a shipment says each clause with its figures, as the shipping sheet does.
     "reports": row(
-        "domain store quantities metrology.capability driver_api.errors atomic_file version"
-        " resources",
+        "domain store physics quantities metrology.capability driver_api.errors atomic_file"
+        " version resources",
         "reportlab pikepdf PIL numpy rfc8785",
     ),
     "screens.model": row("domain quantities", "numpy"),

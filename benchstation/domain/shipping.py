@@ -16,10 +16,13 @@ from benchstation.physics.oil import Oil
 from benchstation.physics.shipping import (
     UN_ENTRY,
     Clause,
+    Condition,
+    Quantity,
     ShippingFigures,
     Standing,
     shipping_figures,
 )
+from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 WHERE = "Records"
 UN_3164 = "un_3164"
@@ -144,6 +147,34 @@ def _claimed(figures: ShippingFigures, to: Consignment) -> Clause | None:
             "declared",
         )
     return clause
+
+
+def condition_in_words(condition: Condition, system: UnitSystem) -> str:
+    """Return what was found and what the clause wants of it."""
+
+    def text(value: float) -> str:
+        if condition.quantity is Quantity.ENERGY:
+            return f"{value / 100.0:.2f} bar L"
+        if condition.quantity is Quantity.VOLUME:
+            return f"{value * 1e3:.4g} L"
+        return str(shown(value, Dimension.PRESSURE, system))
+
+    found = "not given" if condition.found is None else text(condition.found)
+    limits = (("at least", condition.least), ("at most", condition.most))
+    wanted = " and ".join(f"{word} {text(limit)}" for word, limit in limits if limit is not None)
+    return f"{found}; {wanted}"
+
+
+def standing_in_words(clause: Clause, system: UnitSystem) -> str:
+    """Return what the figures say about a clause."""
+    if clause.standing is Standing.RULED_OUT:
+        reasons = (f"{c.what}: {condition_in_words(c, system)}" for c in clause.against)
+        return f"{clause.standing}; {'; '.join(reasons)}"
+    if clause.standing is Standing.NOT_TOLD:
+        missing = dict.fromkeys(c.what.partition(",")[0] for c in clause.missing)
+        return f"{clause.standing}, not given: {' and '.join(missing)}"
+    shown_first = ", once the conditions below are shown" if clause.to_show else ""
+    return f"{clause.standing} by these figures{shown_first}: {clause.consequence}"
 
 
 def take_back(unit_id: str, complaint: str, found: str = "") -> UnitReturned:

@@ -26,6 +26,16 @@ NOTE = (
 )
 UN_ENTRY = "UN 3164, Articles, pressurized, hydraulic (containing non-flammable gas), Division 2.2"
 
+RULES = {
+    "low_pressure": "49 CFR 173.115 (b)",
+    "cfr_f4": "49 CFR 173.306 (f)(4)",
+    "sp_283": "ADR 3.3 and IMDG Code, special provision 283",
+    "cfr_f1": "49 CFR 173.306 (f)(1)",
+    "cfr_f2": "49 CFR 173.306 (f)(2)",
+    "cfr_f3": "49 CFR 173.306 (f)(3)",
+}
+"""Where each clause stands, by its id."""
+
 PSI_PA = 6894.757293168361
 """Pascals in a pound-force per square inch (NIST SP 811)."""
 CUBIC_INCH_M3 = 1.6387064e-5
@@ -153,7 +163,7 @@ _FIRE_TEST = (
 def _no_compressed_gas(charge_pa: float) -> Clause:
     return Clause(
         "low_pressure",
-        "49 CFR 173.115 (b)",
+        RULES["low_pressure"],
         "gas below the pressure of Division 2.2",
         "no gas of Division 2.2; the oil stays to be classified",
         (Condition("charge at 20 °C, gauge", Quantity.PRESSURE, charge_pa, most=200e3),),
@@ -176,7 +186,7 @@ def _absorber_figures(volume: float, charge: float, burst: float | None) -> tupl
 def _for_shock_absorbers(volume: float, charge: float, burst: float | None) -> Clause:
     return Clause(
         "cfr_f4",
-        "49 CFR 173.306 (f)(4)",
+        RULES["cfr_f4"],
         "shock absorbers, struts, gas springs, other impact- or energy-absorbing devices",
         "not subject to the US hazardous materials regulations",
         _absorber_figures(volume, charge, burst),
@@ -191,7 +201,7 @@ def _for_shock_absorbers(volume: float, charge: float, burst: float | None) -> C
 def _special_provision(volume: float, charge: float, burst: float | None) -> Clause:
     return Clause(
         "sp_283",
-        "ADR 3.3 and IMDG Code, special provision 283",
+        RULES["sp_283"],
         "articles with gas that work as shock absorbers",
         "not subject to ADR or the IMDG Code",
         _absorber_figures(volume, charge, burst),
@@ -206,7 +216,7 @@ def _special_provision(volume: float, charge: float, burst: float | None) -> Cla
 def _installed(charge: float, burst: float | None) -> Clause:
     return Clause(
         "cfr_f1",
-        "49 CFR 173.306 (f)(1)",
+        RULES["cfr_f1"],
         "units installed in motor vehicles, construction equipment or assembled machinery",
         "not subject to the US hazardous materials regulations",
         (
@@ -241,7 +251,7 @@ _PACKED = (
 def _low_charge(volume: float, charge: float, test: float | None) -> Clause:
     return Clause(
         "cfr_f2",
-        "49 CFR 173.306 (f)(2)",
+        RULES["cfr_f2"],
         "accumulators up to 200 psi at 70 °F",
         _EXCEPTED,
         (
@@ -255,7 +265,7 @@ def _low_charge(volume: float, charge: float, test: float | None) -> Clause:
 def _high_charge(volume: float, charge: float, test: float | None, burst: float | None) -> Clause:
     return Clause(
         "cfr_f3",
-        "49 CFR 173.306 (f)(3)",
+        RULES["cfr_f3"],
         "accumulators above 200 psi at 70 °F",
         _EXCEPTED,
         (

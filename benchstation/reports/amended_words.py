@@ -7,6 +7,7 @@ from benchstation.domain.disposition import Amendment, Return, Shipment
 from benchstation.domain.duties import NOT_INDEPENDENT
 from benchstation.domain.inputs.limits import in_words
 from benchstation.domain.unit_record import UnitRecord
+from benchstation.physics.shipping import RULES
 from benchstation.quantities.formatter import QuantityFormatter
 
 EMPTY = "(empty)"
@@ -44,7 +45,8 @@ def shipment_words(one: Shipment) -> str:
     """Return to whom a unit was shipped, on which order and in which package, and by what rule."""
     sent = one.shipped
     order = f", order {sent.order}" if sent.order else ""
-    return f"{sent.customer}{order}, package {sent.package}, {sent.un or sent.clause}"
+    package = f", package {sent.package}" if sent.package else ""
+    return f"{sent.customer}{order}{package}, {sent.un or RULES.get(sent.clause, sent.clause)}"
 
 
 def return_words(one: Return) -> str:

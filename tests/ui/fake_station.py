@@ -342,6 +342,9 @@ class FakeStation:
         self.exported.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf", folder / f"{unit_id}.json"])
 
+    def write_data_sheet(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        return self._answer((folder / f"{unit_id}_data_sheet.pdf",))
+
     def write_certificate(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
         self.certificates.append((unit_id, folder))
         return self._answer([folder / f"{unit_id}.pdf"])

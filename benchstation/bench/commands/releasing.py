@@ -23,7 +23,7 @@ from benchstation.domain.releasing import WHERE, dispose, signature_of_two, why_
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.after_filing_rules import first_signature
 from benchstation.store.journal import Entry
-from benchstation.store.queries import filed_of_order
+from benchstation.store.queries import filed_of_order, get_unit
 from benchstation.store.words_on_units import facts_on, filed_in, signatures_for_release
 
 MOST_TOGETHER = 200
@@ -95,13 +95,17 @@ class ReleaseTogether(SignedCommand):
     roles = QA
     reason: str
     order: str = ""
+    unit_id: str = named("unit", default="")
+    """A unit of the order, where that is not named itself."""
     units: str = ""
     """Ids with blanks between, in place of an order."""
 
     def __call__(self, session: BenchSession) -> Message:
         assert session.person is not None
-        ids = self.units.split() or filed_of_order(session.store, self.order)
-        ids = list(dict.fromkeys(ids))
+        order = self.order
+        if self.unit_id and not order:
+            order = get_unit(session.store, self.unit_id).order
+        ids = list(dict.fromkeys(self.units.split() or filed_of_order(session.store, order)))
         if not ids or len(ids) > MOST_TOGETHER:
             what = f"1 to {MOST_TOGETHER} units are released together."
             raise NotAllowedError(what, where=WHERE, advice="Name an order with filed units.")
@@ -115,7 +119,7 @@ class ReleaseTogether(SignedCommand):
         if against:
             raise NotAllowedError(
                 f"not all of these {len(ids)} can be released: {'; '.join(against)}",
-                where=self.order or WHERE,
+                where=order or WHERE,
                 advice="Nothing was released. See to these first, or release the others alone.",
             )
         session.journal(said)

@@ -6,17 +6,15 @@ import math
 from benchstation.cli.calc.given import Given, Option
 from benchstation.cli.calc.sheet import Sheet
 from benchstation.cli.calc.unit import add_unit, refused, unit_of
+from benchstation.domain.shipping import condition_in_words, standing_in_words
 from benchstation.physics.errors import RangeError
 from benchstation.physics.shipping import (
     NOTE,
     UN_ENTRY,
     Clause,
-    Condition,
-    Quantity,
-    Standing,
     shipping_figures,
 )
-from benchstation.quantities.units import Dimension, UnitSystem, shown
+from benchstation.quantities.units import Dimension, UnitSystem
 
 TEST = Option("test-pressure", "test pressure of the body, gauge", Dimension.PRESSURE, "120 bar",
               "1 bar", "5000 bar")  # fmt: skip
@@ -62,40 +60,15 @@ def work_out(given: Given, system: UnitSystem) -> Sheet:
 
 def _clause(sheet: Sheet, clause: Clause) -> None:
     sheet.heading(f"{clause.rule}: {clause.scope}")
-    sheet.say(clause.id, "Standing", math.nan, _standing(sheet, clause))
+    sheet.say(clause.id, "Standing", math.nan, standing_in_words(clause, sheet.system))
     for number, condition in enumerate(clause.conditions, 1):
         found = math.nan if condition.found is None else condition.found
+        said = condition_in_words(condition, sheet.system)
         sheet.say(
-            f"{clause.id}_{number}", _capital(condition.what), found, _text(sheet, condition),
-            source=clause.rule,
-        )  # fmt: skip
+            f"{clause.id}_{number}", _capital(condition.what), found, said, source=clause.rule
+        )
     for number, words in enumerate(clause.to_show, len(clause.conditions) + 1):
         sheet.say(f"{clause.id}_{number}", "For the shipper to show", math.nan, words)
-
-
-def _standing(sheet: Sheet, clause: Clause) -> str:
-    if clause.standing is Standing.RULED_OUT:
-        reasons = (f"{c.what}: {_text(sheet, c)}" for c in clause.against)
-        return f"{clause.standing}; {'; '.join(reasons)}"
-    if clause.standing is Standing.NOT_TOLD:
-        missing = dict.fromkeys(c.what.partition(",")[0] for c in clause.missing)
-        return f"{clause.standing}, not given: {' and '.join(missing)}"
-    shown_first = ", once the conditions below are shown" if clause.to_show else ""
-    return f"{clause.standing} by these figures{shown_first}: {clause.consequence}"
-
-
-def _text(sheet: Sheet, condition: Condition) -> str:
-    def text(value: float) -> str:
-        if condition.quantity is Quantity.ENERGY:
-            return f"{value / 100.0:.2f} bar L"
-        if condition.quantity is Quantity.VOLUME:
-            return f"{value * 1e3:.4g} L"
-        return str(shown(value, Dimension.PRESSURE, sheet.system))
-
-    found = "not given" if condition.found is None else text(condition.found)
-    limits = (("at least", condition.least), ("at most", condition.most))
-    asked = " and ".join(f"{word} {text(limit)}" for word, limit in limits if limit is not None)
-    return f"{found}; {asked}"
 
 
 def _capital(words: str) -> str:

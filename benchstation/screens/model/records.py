@@ -1,8 +1,8 @@
 """What the page Records shows, and what it asks of the station beside finding and opening."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
@@ -139,6 +139,10 @@ class RecordDetail:
     """Order and position, and the specification that it was built by."""
     later: tuple[TimelineRow, ...] = ()
     """What was put on record after it was filed, oldest first."""
+    acts: tuple[ActionView, ...] = ()
+    """What may be done with it beside QA's word: amended, shipped, taken back."""
+    forms: Mapping[str, TaskView] = field(default_factory=dict)
+    """The form of each of these that has one, by its id."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +164,9 @@ class RecordsService(Protocol):
 
     def filter_form(self, text: str) -> Future[TaskView]:
         """Return the form of a search's filters, filled in as the text asks."""
+
+    def write_data_sheet(self, unit_id: str, folder: Path) -> Future[Sequence[Path]]:
+        """Write the data sheet of a unit's last shipment as PDF; gives the path."""
 
     def write_list(self, text: str, folder: Path) -> Future[Sequence[Path]]:
         """Write all that a search finds as CSV and PDF; gives the paths."""

@@ -6,30 +6,33 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypedDict
 
+from benchstation.bench.commands.shipping import specification_of
 from benchstation.domain.disposition import (
     REJECTIONS,
     Standing,
     may_look_good,
-    plain_word,
 )
+from benchstation.domain.shipping import figures_of
 from benchstation.domain.shop_chain import SHOP
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter, file_stamp, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
+from benchstation.reports.data_sheet import write_data_sheet
 from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label, write_waiting_label
 from benchstation.screens.model.elements import (
-    ActionView,
     Tone,
 )
 from benchstation.screens.model.filters import question_in
 from benchstation.screens.model.records import RecordDetail, RecordRow, lot_in
+from benchstation.screens.records.after_filing import acts_after, dispositions, forms_after
 from benchstation.screens.records.filtering import counted, meaning_of
 from benchstation.screens.records.front import front_of, front_traces, place_of
 from benchstation.screens.records.instrument_search import about, named_in
 from benchstation.screens.records.period import period_in
 from benchstation.screens.records.scanned import said_of_code, scanned_unit
+from benchstation.screens.records.serial_history import history_group
 from benchstation.screens.records.terms import groups_of, photos_of
 from benchstation.screens.records.timeline import (
     later_rows,
@@ -178,15 +181,17 @@ class Records:
         notices = notices_of(self.store, [unit_id]).get(unit_id, ())
         return RecordDetail(
             row,
-            groups_of(filed.record, words),
+            (*history_group(self.store, found.serial, unit_id), *groups_of(filed.record, words)),
             front_traces(filed, row.tone, words),
             anchor,
-            _dispositions(found),
+            dispositions(found),
             photos_of(filed),
             front=front_of(filed, row.tone, words, to_settle=bool(waiting)),
             steps=step_rows(filed.record, words),
             place=place_of(filed.record),
             later=later_rows(filed, ruled, notices, names, words),
+            acts=acts_after(self.store, found, filed),
+            forms=forms_after(self.store, filed, words),
         )
 
     def export(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
@@ -204,6 +209,20 @@ class Records:
         with writing(folder):
             filed, stem = self._named(unit_id)
             return (write_certificate(filed, folder / f"{stem}.pdf", system),)
+
+    def data_sheet(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
+        """Write the data sheet of a unit's last shipment."""
+        with writing(folder):
+            filed, stem = self._named(unit_id)
+            shipments = filed.disposition.shipments
+            test, burst = (
+                (shipments[-1].shipped.test_gauge_pa, shipments[-1].shipped.burst_gauge_pa)
+                if shipments
+                else (None, None)
+            )
+            specification = specification_of(self.store, filed.record)
+            figures = figures_of(filed.record, specification, test, burst)
+            return (write_data_sheet(filed, figures, folder / f"{stem}_data_sheet.pdf", system),)
 
     def label(self, unit_id: str, folder: Path, system: UnitSystem) -> Sequence[Path]:
         """Write the label alone: of a filed unit, or of one that waits for its second reading."""
@@ -274,25 +293,3 @@ def _tone(decision: str, standing: Standing) -> Tone:
         return Tone.GOOD
     waits = decision == "pass" and standing is Standing.NOT_RELEASED
     return Tone.QUIET if waits else Tone.CAUTION
-
-
-def _dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
-    """Return what QA may say of it."""
-    words = (
-        ("released", "QA: release", "Ctrl+R"),
-        ("held", "QA: hold", "Ctrl+H"),
-        ("rejected", "QA: reject", "Ctrl+D"),
-    )
-    return tuple(
-        ActionView(
-            word,
-            label,
-            key,
-            word != plain_word(unit.disposition),
-            f"it is {word} already" if word == plain_word(unit.disposition) else "",
-            needs_reason=True,
-            needs_pin=True,
-            does="dispose",
-        )
-        for word, label, key in words
-    )

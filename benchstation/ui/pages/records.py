@@ -20,6 +20,7 @@ from benchstation.ui.shell.printing import Paper, Printing, documents
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import soft
 from benchstation.ui.widgets.drawings.picture import Callout
+from benchstation.ui.widgets.forms.act_panel import ActPanel
 from benchstation.ui.widgets.forms.check_panel import CheckPanel
 from benchstation.ui.widgets.forms.fields import TextField
 from benchstation.ui.widgets.forms.filter_panel import FilterPanel
@@ -44,6 +45,8 @@ STOP_PAPERS = "Stop writing"
 START, STOP = ActionView(VERIFY, "Verify the journal", "Ctrl+J"), "Stop the check"
 LOOK_MS = 200
 ACTS_PX = 222
+NOTE_SHOWN = "note_shown"
+SHEET = "data_sheet"
 
 
 def unless(can: bool, why: str) -> str:
@@ -87,6 +90,9 @@ class RecordsPage(ListPage):
         self.batch = CheckPanel("papers is written")
         self.out = Actions(columns=2, quiet=True)
         self.qa = Actions(columns=2, quiet=True)
+        self.unit = Actions(columns=2, quiet=True)
+        self.act_panel = ActPanel()
+        self._act_unit = ""
         self.lists = Actions(columns=2, quiet=True)
         self._lay_out()
         self._timer = QTimer(self)
@@ -101,6 +107,10 @@ class RecordsPage(ListPage):
         self.lists.refused.connect(self.refuse)
         self.qa.chosen.connect(self._on_disposed)
         self.qa.refused.connect(self.refuse)
+        self.unit.chosen.connect(self._on_unit_act)
+        self.unit.refused.connect(self.refuse)
+        self.act_panel.asked.connect(self._on_act_asked)
+        self.act_panel.closed.connect(self.close_act)
         self._show_actions()
         self._poll = Poll(
             self, bridge.port.journal_check, self._show_check, self.told.emit, LOOK_MS
@@ -114,6 +124,7 @@ class RecordsPage(ListPage):
         left.addWidget(self.action_bar)
         right.addWidget(self.detail, 1)
         right.addWidget(self.filters, 1)
+        right.addWidget(self.act_panel, 1)
         right.addWidget(self.check)
         right.addWidget(self.batch)
         self.qa.ask_in(right)
@@ -122,6 +133,9 @@ class RecordsPage(ListPage):
         column = down(self.acts, (2, 0, 2, 0), 8)
         column.addWidget(label("QA", "small"))
         column.addWidget(self.qa)
+        column.addSpacing(8)
+        column.addWidget(label("Unit", "small"))
+        column.addWidget(self.unit)
         column.addSpacing(8)
         column.addWidget(label("Papers", "small"))
         column.addWidget(self.out)
@@ -169,15 +183,18 @@ class RecordsPage(ListPage):
             (self.check, "what the check of the journal found"),
             (self.batch, "how far the certificates are"),
             (self.qa, "QA's word on the unit"),
+            (self.unit, "ship it, take it back, amend its record"),
             (self.out, "check the journal, write the record out"),
             (self.lists, "all that the search finds as a list, and who was told of a unit"),
         )
 
     def press_key(self, key: str) -> bool:
         """Do the action on this key."""
-        if self.filters.isVisible() and self.filters.action_bar.press_key(key):
-            return True
-        return any(bar.press_key(key) for bar in (self.action_bar, self.out, self.qa, self.lists))
+        for panel in (self.filters, self.act_panel):
+            if panel.isVisible() and panel.action_bar.press_key(key):
+                return True
+        bars = (self.action_bar, self.out, self.qa, self.unit, self.lists)
+        return any(bar.press_key(key) for bar in bars)
 
     def _show_actions(self) -> None:
         verifying = self.check.shown.share is not None
@@ -239,6 +256,7 @@ class RecordsPage(ListPage):
             )
         )
         self.qa.show_actions(shown.actions if shown else ())
+        self.unit.show_actions(shown.acts if shown else ())
 
     @Slot(str, object)
     def _on_chosen(self, action: str, _: dict[str, str]) -> None:
@@ -269,8 +287,9 @@ class RecordsPage(ListPage):
         if detail is None:
             return
         unit = detail.row.unit_id
+        does = next((action.does for action in detail.actions if action.id == word), "dispose")
         fields = {"unit": unit, "disposition": word, **given}
-        self._bridge.act("dispose", fields, partial(self._on_said, unit), self.told.emit)
+        self._bridge.act(does, fields, partial(self._on_said, unit), self.told.emit)
 
     @Slot(str, object)
     def _on_list(self, action: str, given: dict[str, str]) -> None:
@@ -322,6 +341,50 @@ class RecordsPage(ListPage):
         self._open(unit)
         self.search_now()
 
+    # --- what becomes of a filed unit ----------------------------------------------------------
+
+    @Slot(str, object)
+    def _on_unit_act(self, act: str, _: dict[str, str]) -> None:
+        """Open the form of an act, or do one that needs none."""
+        detail = self.detail.shown
+        if detail is None:
+            return
+        if act in detail.forms:
+            self.close_filters()
+            self.detail.hide()
+            self.acts_place.hide()
+            self._act_unit = detail.row.unit_id
+            self.act_panel.open(detail.forms[act])
+        else:
+            self._export(act)
+
+    @Slot()
+    def close_act(self) -> None:
+        """Put the record back in place of a form."""
+        self.act_panel.close_form()
+        self.detail.show()
+        self.acts_place.show()
+        self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    @Slot(str, object)
+    def _on_act_asked(self, act: str, given: dict[str, str]) -> None:
+        unit = self._act_unit
+        done = partial(self._on_acted, unit)
+        self._bridge.act(act, {**given, "unit": unit}, done, self._on_act_refused)
+
+    def _on_acted(self, unit: str, sentence: str) -> None:
+        self.close_act()
+        self._on_said(unit, sentence)
+
+    def _on_act_refused(self, message: Message) -> None:
+        self.act_panel.stay()
+        self.told.emit(message)
+
+    def _note_shown(self, unit: str) -> None:
+        """Put on record that QA has this record before them: one signature may cover several."""
+        if self._bridge.who and not self.qa.bars(NOTE_SHOWN):
+            self._bridge.act(NOTE_SHOWN, {"unit": unit}, lambda _: None, self.told.emit)
+
     # --- narrowing -----------------------------------------------------------------------------
 
     def open_filters(self) -> None:
@@ -330,6 +393,7 @@ class RecordsPage(ListPage):
         self._bridge.follow(ask, self._on_form, self.told.emit)
 
     def _on_form(self, task: TaskView) -> None:
+        self.act_panel.close_form()
         self.detail.hide()
         self.acts_place.hide()
         self.filters.open(task, question_in(self.search.text()).words)
@@ -458,7 +522,11 @@ class RecordsPage(ListPage):
     def _on_opened(self, unit: str, detail: RecordDetail) -> None:
         current = self.list.current
         if current is not None and current.unit_id == unit:
+            if self.act_panel.isVisible() and unit != self._act_unit:
+                self.close_act()
             self.detail.show_detail(detail)
+            if not detail.no_record:
+                self._note_shown(unit)
             self._show_actions()
 
     def _folder(self) -> Path | None:
@@ -475,8 +543,10 @@ class RecordsPage(ListPage):
         if detail is None or folder is None:
             return
         port = self._bridge.port
-        write = port.write_label if action == LABEL else port.export_record
-        what = "label" if action == LABEL else "record"
+        write = {LABEL: port.write_label, SHEET: port.write_data_sheet}.get(
+            action, port.export_record
+        )
+        what = {LABEL: "label", SHEET: "data sheet"}.get(action, "record")
         self._begin(f"Writing the {what} of {detail.row.serial}…")
         self._bridge.follow(
             partial(write, detail.row.unit_id, folder),

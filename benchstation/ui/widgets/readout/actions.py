@@ -175,6 +175,10 @@ class Actions(QWidget):
         """Ask in another place than that of the actions, where theirs has no room for it."""
         place.addWidget(self.question)
 
+    def bars(self, act: str) -> bool:
+        """Return True for an act that whoever is signed in may not do."""
+        return act in self._barred
+
     def show_barred(self, barred: Mapping[str, str]) -> None:
         """Show as not possible what whoever is signed in may not do, by the bench's names."""
         self._barred = barred

@@ -5,7 +5,12 @@ from pathlib import Path
 
 from benchstation.domain.events import PaperWritten
 
-_SORTS = (("_label.pdf", "label"), ("_waits.pdf", "label"), (".json", "record"))
+_SORTS = (
+    ("_label.pdf", "label"),
+    ("_waits.pdf", "label"),
+    ("_data_sheet.pdf", "data sheet"),
+    (".json", "record"),
+)
 CERTIFICATE = "certificate"
 
 

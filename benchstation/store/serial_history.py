@@ -1,0 +1,138 @@
+"""What became of one serial: its rebuilds, shipments and returns, each with its proving entry.
+
+By whatever name it was ever filed: an amended serial leads to it by both.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from sqlalchemy import Connection, select, union
+
+from benchstation.domain.amending import CUSTOMER
+from benchstation.domain.events import (
+    ReturnExamined,
+    UnitAmended,
+    UnitReturned,
+    UnitShipped,
+)
+from benchstation.domain.materials import text_key
+from benchstation.domain.shop_chain import SHOP, ShopFact
+from benchstation.store.after_filing import facts_about_unit
+from benchstation.store.chain_store import ChainStore
+from benchstation.store.schema import journal, unit, unit_former
+from benchstation.store.unit_rows import COLUMNS, UnitRow
+
+MOST = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """The entry that something stands in: of whose chain, its number and its hash."""
+
+    bench: str
+    entry: int
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """One shipment of a rebuild, to whom as it was amended since, and what came back."""
+
+    customer: str
+    shipped: UnitShipped
+    utc: datetime
+    person: str
+    proof: Proof
+    back: UnitReturned | None = None
+    back_utc: datetime | None = None
+    back_proof: Proof | None = None
+    found: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rebuilt:
+    """One rebuild of a serial; ``filed`` proves its record, ``None``: it was not filed.
+
+    ``after_return``: the return of the rebuild before it that led to this one. ``unshipped``: a
+    return of which no shipment is on record.
+    """
+
+    row: UnitRow
+    filed: Proof | None
+    left: tuple[Left, ...]
+    unshipped: tuple[tuple[UnitReturned, datetime, Proof], ...] = ()
+    after_return: Left | None = None
+
+
+def history_of(store: ChainStore, serial: str) -> list[Rebuilt]:
+    """Return all rebuilds of a serial, the oldest first, a return tied to the next of them."""
+    key = text_key(serial.strip())
+    former = select(unit_former.c.bench, unit_former.c.unit_id).where(unit_former.c.name_key == key)
+    named = select(unit.c.bench, unit.c.unit_id).where(unit.c.serial_key == key)
+    both = union(named, former).subquery()
+    query = (
+        select(*COLUMNS)
+        .join(both, (both.c.bench == unit.c.bench) & (both.c.unit_id == unit.c.unit_id))
+        .order_by(unit.c.opened_utc, unit.c.bench, unit.c.opened_seq)
+        .limit(MOST)
+    )
+    found: list[Rebuilt] = []
+    with store.reading() as connection:
+        for row in connection.execute(query).mappings().all():
+            rebuilt = _rebuilt(connection, store.bench, UnitRow(**row))
+            before = _returned_before(found, rebuilt.row.opened_utc)
+            found.append(replace(rebuilt, after_return=before))
+    return found
+
+
+def _returned_before(found: Sequence[Rebuilt], utc: datetime) -> Left | None:
+    """Return the last return before a time that no rebuild has answered yet."""
+    answered = [rebuilt.after_return for rebuilt in found]
+    back = [
+        left
+        for rebuilt in found
+        for left in rebuilt.left
+        if left.back_utc is not None and left.back_utc <= utc and left not in answered
+    ]
+    return back[-1] if back else None
+
+
+def _rebuilt(connection: Connection, bench: str, row: UnitRow) -> Rebuilt:
+    left: list[Left] = []
+    unshipped: list[tuple[UnitReturned, datetime, Proof]] = []
+    for fact in facts_about_unit(connection, bench, row.unit_id):
+        event = fact.event
+        if isinstance(event, UnitShipped):
+            proof = _proof(connection, fact)
+            left.append(Left(event.customer, event, fact.utc, fact.person, proof))
+        elif isinstance(event, UnitReturned) and left and left[-1].back is None:
+            proof = _proof(connection, fact)
+            left[-1] = replace(
+                left[-1], back=event, back_utc=fact.utc, back_proof=proof, found=event.found
+            )
+        elif isinstance(event, UnitReturned):
+            unshipped.append((event, fact.utc, _proof(connection, fact)))
+        elif isinstance(event, ReturnExamined) and left and left[-1].back is not None:
+            left[-1] = replace(left[-1], found=event.found)
+        elif isinstance(event, UnitAmended) and event.field == CUSTOMER and left:
+            left[-1] = replace(left[-1], customer=str(event.new))
+    filed = None
+    if row.filed_seq is not None:
+        filed = Proof(row.bench, row.filed_seq, _hash(connection, row.bench, row.filed_seq))
+    return Rebuilt(row, filed, tuple(left), tuple(unshipped))
+
+
+def _proof(connection: Connection, fact: ShopFact) -> Proof:
+    """Return the entry of the bench where it is here, else that of the shop's chain."""
+    bench, seq = (fact.bench, fact.own) if fact.own else (SHOP, fact.seq)
+    found = _hash(connection, bench, seq)
+    if not found and fact.seq:
+        bench, seq = SHOP, fact.seq
+        found = _hash(connection, bench, seq)
+    return Proof(bench, seq, found)
+
+
+def _hash(connection: Connection, bench: str, seq: int) -> str:
+    this = journal.c.bench == bench, journal.c.seq == seq
+    return connection.execute(select(journal.c.hash).where(*this)).scalar() or ""
