@@ -1,4 +1,4 @@
-"""What the document for developers names is there."""
+"""What the documents name is there, and the one for visitors is short."""
 
 import re
 
@@ -8,6 +8,8 @@ PLACES = ("", "benchstation", "benchstation/domain", "benchstation/bench", "benc
 """Where a name may begin: text about a room need not repeat it."""
 A_PATH = re.compile(r"`((?:[\w.]+/)+(?:[\w.]+)?)`(?! \(new\))")
 """Code that is a path; what a change would make anew is marked so."""
+A_SCREEN_LINES, A_LINE = 60, 130
+"""How many lines of text a visitor reads, and how wide they are on a screen."""
 
 
 def missing(text: str) -> list[str]:
@@ -27,3 +29,30 @@ def test_a_path_that_is_not_there_is_found():
         "ui/no_such.py",
         "benchstation/no/",
     ]
+
+
+def shown_lines(text: str) -> int:
+    """Return how many lines of a screen a Markdown text takes without its pictures."""
+    paragraphs = re.sub(r"!\[.*?\]\(.*?\)|<!--.*?-->|^```.*$", "", text, flags=re.M).split("\n\n")
+    return sum(
+        sum(1 for line in block.splitlines() if line)
+        if f"\n```sh\n{block.strip()}" in text or ".venv/bin" in block
+        else -(-len(" ".join(block.split())) // A_LINE)
+        for block in paragraphs
+    )
+
+
+def test_the_readme_takes_one_screen_beside_its_pictures():
+    text = (ROOT / "README.md").read_text("utf-8")
+    assert 20 < shown_lines(text) <= A_SCREEN_LINES
+
+
+def test_lines_are_counted_as_a_screen_breaks_them():
+    assert shown_lines("word " * 60) == 3
+    assert shown_lines("![a](b.png)\n\n# Head\n\n```sh\nls\ncd\n```\n") == 3
+
+
+def test_what_the_readme_links_to_is_there():
+    links = re.findall(r"\]\(([^)\s]+)\)", (ROOT / "README.md").read_text("utf-8"))
+    assert len(links) >= 5
+    assert [link for link in links if not (ROOT / link).is_file()] == []

@@ -31,10 +31,11 @@ TOPICS = (
     "people",
     "materials",
     "settings",
+    "set-up",
     "yardsticks",
     "computation",
 )
-KEYS = "1234567890ABCD"
+KEYS = "1234567890ABCDE"
 """One for each topic."""
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480
 WIDEST_PX = 1150

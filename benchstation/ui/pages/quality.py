@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import QModelIndex, QStandardPaths, Qt, Signal, Slot
+from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -22,6 +22,7 @@ from benchstation.ui.pages.page import Page
 from benchstation.ui.shell.bridge import Bridge, Message
 from benchstation.ui.shell.labels import frame, label
 from benchstation.ui.shell.layouts import across, clear, down
+from benchstation.ui.shell.printing import Paper, Printing, Write, documents
 from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.fields import ChoiceField, TextField
@@ -44,7 +45,7 @@ BYS = (
 )
 COUNTS = tuple((str(n), f"Last {n}") for n in (50, 100, 200, 500))
 CHECK = "check"
-OPEN, WRITE, LIMIT, RULES = "open", "write", "limit", "rules"
+OPEN, WRITE, LIMIT, PRINT = "open", "write", "limit", Paper.CHART.value
 NO_RULE = "No rule fired among these points."
 NO_CHANGE = "Every unit would be judged as it was."
 LEGEND = (
@@ -70,6 +71,9 @@ class QualityPage(Page):
         self._question = QualityQuestion()
         self._asked = 0
         self._writing = False
+        self._tried = ""
+        """The limit that is shown as another one."""
+        self.printing = Printing(bridge, self.told.emit, self)
         self.quantity, self.by, self.count = map(ChoiceField, (QUANTITIES, BYS, COUNTS))
         self.family, self.named = ChoiceField((("", "All families"),)), ChoiceField(())
         self.heading = label("", "strong", wrap=True)
@@ -80,8 +84,7 @@ class QualityPage(Page):
         self.list = RowList("rules that fired")
         self.none = label(NO_RULE, "quiet", wrap=True)
         self.limit, self.folder = TextField(), TextField()
-        documents = QStandardPaths.StandardLocation.DocumentsLocation
-        self.folder.setText(QStandardPaths.writableLocation(documents))
+        self.folder.setText(str(documents()))
         self.actions_bar = Actions(columns=4)
         self._lay_out()
         self._connect()
@@ -329,15 +332,16 @@ class QualityPage(Page):
         why = "choose the family first"
         if self._question.quantity == CHECK:
             why = "a check's limit is the bench's own"
+        trying = "Try the limit" if self.other is None else "Back to the rules"
         self.actions_bar.show_actions(
             (
-                ActionView(LIMIT, "Try the limit", "Ctrl+T", can_try, "" if can_try else why),
+                ActionView(LIMIT, trying, "Ctrl+T", can_try, "" if can_try else why),
                 ActionView(
-                    RULES,
-                    "Back to the rules",
-                    "Ctrl+B",
-                    self.other is not None,
-                    "" if self.other is not None else "they are shown",
+                    PRINT,
+                    "Print chart",
+                    "Ctrl+P",
+                    can_write,
+                    "" if can_write else "there is no chart to print",
                 ),
                 ActionView(
                     WRITE,
@@ -363,7 +367,9 @@ class QualityPage(Page):
             self._on_wanted(self.values.place)
         elif action == WRITE:
             self._write()
-        elif action == RULES:
+        elif action == PRINT:
+            self.printing.put(Paper.CHART, self._paper(Path(self.folder.text().strip())))
+        elif self.other is not None:
             self.other = None
             self._show_rules()
             self._show_actions()
@@ -388,13 +394,14 @@ class QualityPage(Page):
         asked = self._asked
         self._bridge.follow(
             partial(self._bridge.port.other_limit, self._question, typed),
-            partial(self._on_other, asked),
+            partial(self._on_other, asked, typed),
             self.told.emit,
         )
 
-    def _on_other(self, asked: int, view: OtherLimitView) -> None:
+    def _on_other(self, asked: int, typed: str, view: OtherLimitView) -> None:
         if asked != self._asked:
             return
+        self._tried = typed
         self.other = view
         self.forgive()
         self._show_side(view.groups, view.rows, view.heading, NO_CHANGE)
@@ -409,12 +416,13 @@ class QualityPage(Page):
         self._writing = True
         self._show_actions()
         self.told.emit(Message("Writing the chart…", Tone.QUIET))
-        typed = self.limit.text().strip() if self.other is not None else ""
-        self._bridge.follow(
-            partial(self._bridge.port.write_quality, self._question, typed, Path(folder)),
-            self._on_written,
-            self._not_written,
-        )
+        self._bridge.follow(self._paper(Path(folder)), self._on_written, self._not_written)
+
+    def _paper(self, folder: Path) -> Write:
+        """Return what writes the chart as it is shown, with another limit where one is."""
+        folder = folder if self.folder.text().strip() else documents()
+        typed = self._tried if self.other is not None else ""
+        return partial(self._bridge.port.write_quality, self._question, typed, folder)
 
     def _on_written(self, paths: Sequence[Path]) -> None:
         self._writing = False

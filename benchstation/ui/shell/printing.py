@@ -32,9 +32,12 @@ class Paper(StrEnum):
     LABEL = "print_label"
     RECORD = "print_record"
     OPENED = "open_paper"
+    CHART = "print_chart"
 
 
-NAMES = {Paper.LABEL: "label", Paper.RECORD: "record", Paper.OPENED: "record"}
+NAMES = {Paper.LABEL: "label", Paper.RECORD: "record", Paper.OPENED: "record", Paper.CHART: "chart"}
+Write = Callable[[], "Future[Sequence[Path]]"]
+"""Writes a paper; the file that is printed comes first."""
 
 
 def layout_of(paper: Paper) -> QPageLayout:
@@ -107,38 +110,39 @@ class Printing(QObject):
 
     def do(self, paper: Paper, unit: str, folder: Path | None = None) -> None:
         """Print or open a unit's paper; its file goes into a folder, or where documents are."""
+        port = self._bridge.port
+        write = port.write_label if paper is Paper.LABEL else port.write_certificate
+        self.put(paper, partial(write, unit, folder or documents()))
+
+    def put(self, paper: Paper, write: Write) -> None:
+        """Print or open what is written so."""
         if self._busy:
             self._told(Message("One paper is being made already.", Tone.CAUTION))
             return
-        folder = folder or documents()
         if paper is Paper.OPENED:
-            self._write(paper, unit, folder, self._open)
+            self._write(paper, write, self._open)
             return
         names = self.printers.names()
         if not names:
-            self._write(paper, unit, folder, self._offer)
+            self._write(paper, write, self._offer)
             return
         last = self._last.get(paper, "")
         self.printers.choose(
             self._parent,
             layout_of(paper),
             last if last in names else "",
-            partial(self._chosen, paper, unit, folder),
+            partial(self._chosen, paper, write),
         )
 
-    def _chosen(self, paper: Paper, unit: str, folder: Path, printer: "QPrinter") -> None:
+    def _chosen(self, paper: Paper, write: Write, printer: "QPrinter") -> None:
         self._last[paper] = printer.printerName()
-        self._write(paper, unit, folder, partial(self._print, printer))
+        self._write(paper, write, partial(self._print, printer))
 
-    def _write(
-        self, paper: Paper, unit: str, folder: Path, then: Callable[[Sequence[Path]], None]
-    ) -> None:
+    def _write(self, paper: Paper, write: Write, then: Callable[[Sequence[Path]], None]) -> None:
         """Write the paper and put it on record, then go on with its file."""
         self._busy = True
         self._told(Message(f"Writing the {NAMES[paper]}…", Tone.QUIET))
-        port = self._bridge.port
-        write = port.write_label if paper is Paper.LABEL else port.write_certificate
-        self._bridge.follow(partial(write, unit, folder), then, self._failed)
+        self._bridge.follow(write, then, self._failed)
 
     def _print(self, printer: "QPrinter", paths: Sequence[Path]) -> None:
         self._told(Message(f"Printing {paths[0].name}…", Tone.QUIET))

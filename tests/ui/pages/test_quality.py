@@ -117,7 +117,7 @@ def test_another_limit_is_tried_and_left(charted, qtbot):
     qtbot.waitUntil(lambda: charted.other is not None)
     assert charted.found.text().startswith("With ± 0.100 g")
     assert all(row.note.startswith("judged") for row in charted.list.rows.rows)
-    charted.press_key("Ctrl+B")
+    charted.press_key("Ctrl+T")
     assert charted.other is None
     assert charted.found.text().endswith("fired, the newest first")
 
@@ -143,8 +143,21 @@ def test_it_is_written_with_the_limit_that_is_shown(charted, bench, qtbot, tmp_p
 def test_too_few_units_are_said_in_the_charts_place(page, bench, qtbot):
     bench.station.charted = 2
     page.ask(FAMILY)
-    qtbot.waitUntil(lambda: "2 stand here" in page.nothing.text())
+    qtbot.waitUntil(lambda: "and has 2" in page.nothing.text())
     assert page.empty.isVisible()
     assert not page.charts.isVisible()
     page.press_key("Ctrl+E")
     assert bench.station.written == ()
+
+
+class NoPrinters:
+    def names(self):
+        return []
+
+
+def test_without_a_printer_the_chart_is_written_and_offered(charted, bench, qtbot, tmp_path):
+    charted.printing.printers = NoPrinters()
+    charted.folder.setText(str(tmp_path))
+    charted.press_key("Ctrl+P")
+    assert bench.station.written == (FAMILY, "", tmp_path)
+    qtbot.waitUntil(lambda: "quality.pdf" in charted.refusal)
