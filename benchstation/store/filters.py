@@ -47,7 +47,7 @@ COUNTED_TO_LEAD = 3_000
 """So far each of several filters is counted in its index, to begin with the rarest."""
 LOOKS = 4
 """So many questions a page asks at most once it has found anything."""
-SIMPLY_COUNTED = 10_000
+SIMPLY_COUNTED = 5_000
 MOST_NAMES = 20
 
 

@@ -38,8 +38,8 @@ from benchstation.store.schema import (
 from benchstation.store.search_projections import lot_key
 from benchstation.store.unit_rows import COLUMNS, UnitRow
 
-MOST = 10_000
-"""Units are counted so far; a search that finds more says so."""
+MOST = 2_000
+"""Units are counted so far; a search that finds more says so, and its list has the number."""
 MOST_USED = 1_000
 """So many units of a kit, part or wrench are counted."""
 LATEST = 50
