@@ -31,9 +31,11 @@ from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
+from benchstation.reports.papers import written
 from benchstation.screens.bench.page import bench_view
 from benchstation.store.engine import Store, open_store
 from benchstation.store.journal import Entry
+from benchstation.store.trust import SYSTEM
 
 STORE_FILE = "rebuilds.sqlite"
 FAST_PACE = 100.0
@@ -157,10 +159,13 @@ class FaultRehearsal:
         if not outcome.filed:
             return "", ""
         filed = filed_record(store, rebuild.unit_id)
-        return (
-            str(write_json(filed, self.folder / "record.json")),
-            str(write_certificate(filed, self.folder / "record.pdf")),
+        paths = (
+            write_json(filed, self.folder / "record.json"),
+            write_certificate(filed, self.folder / "record.pdf"),
         )
+        facts = [written(rebuild.unit_id, path) for path in paths]
+        store.append(facts, person=SYSTEM, utc=filed.disposition.told_to_utc)
+        return str(paths[0]), str(paths[1])
 
 
 def _off_the_bench(play: Play, store: Store) -> Rebuild:

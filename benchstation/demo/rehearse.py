@@ -25,9 +25,10 @@ from benchstation.domain.specification import StepKind
 from benchstation.quantities.notation import powered
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
+from benchstation.reports.papers import written
 from benchstation.store.engine import Store, open_store
 from benchstation.store.search import find_units
-from benchstation.store.trust import Trust
+from benchstation.store.trust import SYSTEM, Trust
 
 NORMAL_PACE = 8.0
 FAST_PACE = 30.0
@@ -158,6 +159,8 @@ class Rehearsal:
             problems.append(f"steps without a signature: {', '.join(sorted(route - signed))}")
         json_path = write_json(filed, self.folder / "record.json")
         pdf_path = write_certificate(filed, self.folder / "record.pdf")
+        facts = [written(rebuild.unit_id, path) for path in (json_path, pdf_path)]
+        store.append(facts, person=SYSTEM, utc=filed.disposition.told_to_utc)
         oil, charge, hold = record.oil, record.charge, record.hold
         return Summary(
             not problems,

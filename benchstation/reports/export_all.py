@@ -7,7 +7,7 @@ stopped is continued: what is there is kept, and all of it is of the moment at w
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
@@ -17,11 +17,13 @@ import numpy as np
 
 from benchstation import __version__
 from benchstation.atomic_file import part_of, private_folder, put_in_place, write_private
+from benchstation.domain.events import PaperWritten
 from benchstation.driver_api.errors import StationError
 from benchstation.reports.certificate import write_certificate
-from benchstation.reports.export import as_json, filed_record
+from benchstation.reports.export import filed_record, signed_json
 from benchstation.reports.export_readme import README
 from benchstation.reports.export_schemas import schemas
+from benchstation.reports.papers import written
 from benchstation.store import export_rows
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.export_rows import Chain
@@ -43,6 +45,8 @@ class Exported:
     entries: int
     units: int
     files: int
+    papers: Sequence[PaperWritten] = ()
+    """The certificates among them."""
 
 
 def export_all(
@@ -83,6 +87,7 @@ class _Export:
     ) -> None:
         self._store, self._folder, self._part = store, folder, part_of(folder)
         self._progress = progress
+        self._papers: list[PaperWritten] = []
         self._begun = self._begin(utc)
         self._chains = [Chain(**chain) for chain in self._begun["chains"]]
 
@@ -103,7 +108,9 @@ class _Export:
             self._folder.rmdir()
         self._part.rename(self._folder)
         (self._folder / BEGUN).unlink()
-        return Exported(self._folder, sum(c.entries for c in self._chains), units, files)
+        return Exported(
+            self._folder, sum(c.entries for c in self._chains), units, files, self._papers
+        )
 
     def _begin(self, utc: datetime) -> dict[str, Any]:
         """Return what an export that was stopped began with, or begin now."""
@@ -140,13 +147,14 @@ class _Export:
             these = units[start : start + UNITS_A_FILE]
             self._tell("records", start, len(units))
             place = f"records/{chain.bench}-{number:05}.jsonl"
-            self._lines(place, (_line(as_json(filed_record(self._store, u))) for u in these))
+            self._lines(place, (_line(signed_json(filed_record(self._store, u))) for u in these))
         for done, unit in enumerate(units if pdf else ()):
             self._tell("papers", done, len(units))
             file = self._part / "papers" / f"{chain.bench}-{_file_name(unit)}.pdf"
             if not file.exists():
                 private_folder(file.parent)
                 write_certificate(filed_record(self._store, unit), file)
+            self._papers.append(written(unit, file))
         return len(units)
 
     def _content(self) -> None:

@@ -27,6 +27,7 @@ from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import UnitSystem
+from benchstation.reports import papers
 from benchstation.screens.audit.page import Audit
 from benchstation.screens.bench.alarm_panel import banners
 from benchstation.screens.bench.page import bench_view, with_alarms
@@ -46,7 +47,6 @@ from benchstation.screens.model.specifications import SpecificationDetail, Speci
 from benchstation.screens.people.page import open_person, people_rows
 from benchstation.screens.quality.page import Quality
 from benchstation.screens.queue.page import Queue
-from benchstation.screens.records import papers
 from benchstation.screens.records.filter_form import filter_form
 from benchstation.screens.records.journal_check import JournalCheck
 from benchstation.screens.records.listing import write_list, write_records

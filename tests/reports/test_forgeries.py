@@ -13,7 +13,7 @@ from benchstation.domain.events import UnitDisposed
 from benchstation.driver_api.errors import StationError
 from benchstation.reports.certificate import certificate
 from benchstation.reports.export import as_text, filed_record, signed_json
-from benchstation.screens.records.papers import written
+from benchstation.reports.papers import written
 from benchstation.store.engine import open_store
 from benchstation.store.known_heads import KnownHeads
 from benchstation.store.trust import trust_at

@@ -14,9 +14,9 @@ from pathlib import Path
 from benchstation.domain.events import PaperWritten
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import UnitSystem
+from benchstation.reports import papers
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView
-from benchstation.screens.records import papers
 from benchstation.screens.records.page import Records, writing
 from benchstation.store.engine import Store, open_store
 from benchstation.store.trust import trust_at
