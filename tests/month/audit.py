@@ -159,7 +159,8 @@ def _kit(done: Audit, shop: Shop, store: ShopStore) -> None:
     kits = Counter(
         kit for kit in shop.month.kits.values() for row in back if _has_kit(store, row, kit)
     )
-    done.ask("the kit of most that came back", next(iter(dict(kits.most_common(1))), ""), shop.month.bad_kit)
+    most = next(iter(dict(kits.most_common(1))), "")
+    done.ask("the kit of most that came back", most, shop.month.bad_kit)
     recalled = _rows(store, By.PART, text_key(shop.month.bad_kit))
     leaking = [made for made in shop.made if made.job.leak_m3_s]
     done.ask(
