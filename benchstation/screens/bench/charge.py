@@ -33,6 +33,7 @@ from benchstation.screens.bench.charge_coach import (
     Fill,
     urge_of,
     when_settled,
+    when_shut,
     while_filling,
 )
 from benchstation.screens.bench.instruction import instruction_now
