@@ -102,7 +102,7 @@ def why_no_chart(found: Evaluation) -> str:
     """Return why there is no chart."""
     count = len(found.values)
     if count < LEAST:
-        return f"{LEAST} values at least make a chart, and {count or 'none'} stand here"
+        return f"it needs {LEAST} values at least, and has {count}"
     return "all values are the same: they say more of the display than of the process"
 
 

@@ -48,6 +48,9 @@ _PARTS = select(unit_material.c.lot).where(
     unit_material.c.lot != "",
 )
 
+_KEEP_FIGURE, _KEEP_DEVIATIONS = insert(unit_figure), insert(unit_deviation)
+_KEEP_GROUPS = insert(figure_group)
+
 
 def project(connection: Connection, entry: Entry) -> None:
     """Keep the figures of a unit that ended."""
@@ -82,7 +85,7 @@ def _keep(
         "reopened": len(reopened),
         **_figures(record),
     }
-    connection.execute(insert(unit_figure), fitting(unit_figure, row))
+    connection.execute(_KEEP_FIGURE, fitting(unit_figure, row))
     steps = _rows(record, "steps")
     titles = {_text(s, "id", LONGEST_STEP): _text(s, "title", LONGEST_STEP) for s in steps}
     signed = [
@@ -99,7 +102,7 @@ def _keep(
         for place, deviation in enumerate(deviations)
     ]
     if signed:
-        connection.execute(insert(unit_deviation), signed)
+        connection.execute(_KEEP_DEVIATIONS, signed)
     groups = {(ALL, ""), (BENCH, entry.bench)}
     groups |= {(sort, _signer(record, what) or opened.technician) for sort, what in _JUDGED.items()}
     ids = connection.execute(_INSTRUMENTS, this).scalars()
@@ -111,7 +114,7 @@ def _keep(
         for sort, name in sorted(groups)
         for family in dict.fromkeys((opened.family_key, ""))
     ]
-    connection.execute(insert(figure_group), [fitting(figure_group, row) for row in rows])
+    connection.execute(_KEEP_GROUPS, [fitting(figure_group, row) for row in rows])
 
 
 def _figures(record: Mapping[str, Any]) -> dict[str, Any]:

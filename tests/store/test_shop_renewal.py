@@ -1,10 +1,11 @@
 """The searched tables of two benches and of a desk, as the shop's chain comes to each."""
 
 from contextlib import suppress
+from dataclasses import replace
 
 import pytest
 
-from benchstation.domain.disposition import Standing, standing_of
+from benchstation.domain.disposition import Standing
 from benchstation.domain.events import (
     LearnedLate,
     OilLotClosed,
@@ -15,19 +16,25 @@ from benchstation.domain.events import (
     PersonEnrolled,
     PersonLeft,
     RebuildOpened,
+    ReleaseRuleSet,
     ShopJoined,
     SpecificationApproved,
+    UnitAmended,
     UnitDisposed,
     UnitFiled,
     UnitSetAside,
+    UnitShipped,
 )
 from benchstation.domain.materials import WITHDRAWN
 from benchstation.domain.orders import LineState, fold_orders
 from benchstation.domain.shop_chain import Decision, Subject, settle
 from benchstation.domain.statements import Code, Gas
 from benchstation.store.engine import open_store
+from benchstation.store.errors import NotInOrderError
 from benchstation.store.order_queries import get_line, get_order
 from benchstation.store.queries import get_unit
+from tests.filed_records import filing_of
+from tests.samples import sample_of
 from tests.shop_stand_in import ShopStandIn, stepping
 from tests.store.conftest import START
 
@@ -261,8 +268,7 @@ def test_of_qas_words_at_bench_and_desk_the_stricter_stands_until_a_person_decid
 
 
 def standing(store, unit_id):
-    unit = get_unit(store, unit_id)
-    return standing_of(qa_hold=unit.qa_hold, words=(unit.disposition,))
+    return Standing(get_unit(store, unit_id).standing)
 
 
 def test_one_lot_number_with_two_densities_keeps_what_was_known_when_each_was_used(shop):
@@ -291,3 +297,69 @@ def test_what_was_read_before_is_read_again_when_either_chain_grew(shop):
         raise ZeroDivisionError
     shop.add(shop.a, PersonEnrolled("dan", "Dan", ("qa",), "x"))
     assert set(shop.a.people()) == {"ana", "ben", "dan"}
+
+
+# --- after filing --------------------------------------------------------------------------------
+
+
+def shipped(unit="a"):
+    return replace(sample_of(UnitShipped), unit_id=unit, customer="Kim")
+
+
+def released_and_taken(shop):
+    shop.add(shop.a, opened("a", "", ""), filed("a"), UnitDisposed("a", "released", "seen"))
+    shop.exchange()
+
+
+@pytest.mark.parametrize(
+    ("at_desk", "stands"),
+    [("held", Standing.SHIPPED_HELD), ("rejected", Standing.SHIPPED_REJECTED)],
+)
+def test_what_left_while_the_desk_stopped_it_stands_as_both_and_waits_for_a_notice(
+    shop, at_desk, stands
+):
+    released_and_taken(shop)
+    shop.stand_in.desk(UnitDisposed("a", at_desk, "seen at the desk"))
+    shop.add(shop.a, shipped())
+    assert standing(shop.a, "a") is Standing.SHIPPED
+    shop.exchange()
+    row = get_unit(shop.a, "a")
+    assert row.standing == standing(shop.a, "a") == stands
+    assert row.notice == stands.removeprefix("shipped, then ")
+    assert shop.a.conflicts() == [], "what happened is not to be settled"
+
+
+def test_a_bench_ships_nothing_on_a_release_that_it_does_not_know(shop):
+    shop.add(shop.a, opened("a", "", ""), filed("a"))
+    shop.exchange()
+    shop.stand_in.desk(UnitDisposed("a", "released", "seen at the desk"))
+    with pytest.raises(NotInOrderError, match="not released yet"):
+        shop.add(shop.a, shipped())
+    shop.exchange()
+    shop.add(shop.a, shipped())
+    assert standing(shop.a, "a") is Standing.SHIPPED
+
+
+def test_a_release_by_one_is_held_where_the_shop_had_two_do_it(shop):
+    shop.add(shop.a, opened("a", "", ""), filed("a"))
+    shop.exchange()
+    shop.stand_in.desk(ReleaseRuleSet(2, "as the customer has it"))
+    shop.add(shop.a, UnitDisposed("a", "released", "seen"))
+    shop.exchange()
+    (late,) = [e.event for e in shop.a.entries(kind=LearnedLate.kind)]
+    assert (late.unit_id, late.what.code) == ("a", Code.ONE_SIGNATURE)
+    assert standing(shop.a, "a") is Standing.ON_HOLD
+    with pytest.raises(NotInOrderError, match="two people"):
+        shop.add(shop.a, UnitDisposed("a", "released", "seen"))
+
+
+def test_a_release_that_did_not_see_an_amendment_waits_for_a_person(shop):
+    unit = opened("a", "", "")
+    shop.add(shop.a, unit, filing_of("a", unit.serial))
+    shop.exchange()
+    amended = UnitAmended("a", "close/torque1", 45.0, 54.0, "typed wrong", "lea", "fail")
+    shop.stand_in.desk(amended)
+    shop.add(shop.a, UnitDisposed("a", "released", "seen"))
+    shop.exchange()
+    assert standing(shop.a, "a") is Standing.ON_HOLD
+    assert len(shop.a.conflicts()) == 1

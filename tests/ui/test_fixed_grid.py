@@ -148,6 +148,7 @@ def test_both_lanes_and_the_trace_stand_at_1280_by_800(open_bench):
 
 
 @pytest.mark.soak
+@pytest.mark.timeout(900)
 @pytest.mark.parametrize("hand", [None, FakeHand()], ids=["", "hand"])
 @at_percents
 @in_windows

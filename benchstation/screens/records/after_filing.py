@@ -34,17 +34,17 @@ from benchstation.screens.model.elements import (
 )
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.unit_rows import UnitRow
-from benchstation.store.words_on_units import facts_on
+from benchstation.store.words_on_units import facts_on, signatures_for_release
 
 SHIP, BACK, EXAMINE, TELL, AMEND = "ship", "take_returned", "examine", "tell_customer", "amend"
-TOGETHER_ACT, SHEET = "release_together", "data_sheet"
+TOGETHER_ACT, SHEET, RULE = "release_together", "data_sheet", "set_release_rule"
 LEAVE = ActionView("leave", "Cancel", "Esc")
 NO_CHOICE = ("", "choose")
 LONGEST_SHOWN = 90
 
 
-def dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
-    """Return what QA may say of a unit, and of its whole order."""
+def dispositions(store: ChainStore, unit: UnitRow) -> tuple[ActionView, ...]:
+    """Return what QA may say of a unit and of its whole order, and how many release in the shop."""
     words = (
         (RELEASED, "QA: release", "Ctrl+R"),
         ("held", "QA: hold", "Ctrl+H"),
@@ -67,6 +67,7 @@ def dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
         )
         for word, label, key in words
     )
+    one = (*one, _rule(store))
     if not unit.order:
         return one
     why = "" if unit.standing in TOGETHER else f"it is {unit.standing}"
@@ -83,6 +84,21 @@ def dispositions(unit: UnitRow) -> tuple[ActionView, ...]:
         f"“{meaning_of(RELEASED)}”. Why? A few words on record,",
     )
     return (*one, order)
+
+
+def _rule(store: ChainStore) -> ActionView:
+    """Return the act that has another number of people release a unit."""
+    two = signatures_for_release(store) > 1
+    now, then = ("two people", "one person") if two else ("one person", "two people")
+    return ActionView(
+        "1" if two else "2",
+        "One releases" if two else "Two release",
+        "Ctrl+Shift+Q",
+        needs_reason=True,
+        needs_pin=True,
+        does=RULE,
+        asks=f"{now} of QA release a unit in this shop; from now on {then}. Why? A few words,",
+    )
 
 
 def acts_after(store: ChainStore, unit: UnitRow, filed: FiledRecord) -> tuple[ActionView, ...]:

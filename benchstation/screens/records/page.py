@@ -184,7 +184,7 @@ class Records:
             (*history_group(self.store, found.serial, unit_id), *groups_of(filed.record, words)),
             front_traces(filed, row.tone, words),
             anchor,
-            dispositions(found),
+            dispositions(self.store, found),
             photos_of(filed),
             front=front_of(filed, row.tone, words, to_settle=bool(waiting)),
             steps=step_rows(filed.record, words),

@@ -288,7 +288,7 @@ class RecordsPage(ListPage):
             return
         unit = detail.row.unit_id
         does = next((action.does for action in detail.actions if action.id == word), "dispose")
-        fields = {"unit": unit, "disposition": word, **given}
+        fields = {"unit": unit, "disposition": word, "signatures": word, **given}
         self._bridge.act(does, fields, partial(self._on_said, unit), self.told.emit)
 
     @Slot(str, object)
@@ -382,7 +382,8 @@ class RecordsPage(ListPage):
 
     def _note_shown(self, unit: str) -> None:
         """Put on record that QA has this record before them: one signature may cover several."""
-        if self._bridge.who and not self.qa.bars(NOTE_SHOWN):
+        # Whoever may say QA's word is QA.
+        if self._bridge.who and not self.qa.bars("dispose"):
             self._bridge.act(NOTE_SHOWN, {"unit": unit}, lambda _: None, self.told.emit)
 
     # --- narrowing -----------------------------------------------------------------------------

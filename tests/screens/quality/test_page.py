@@ -121,7 +121,7 @@ def test_no_units_and_no_checks_are_said(page):
     assert page.view(QualityQuestion(family="none"), METRIC).nothing == NO_UNITS
     assert page.view(QualityQuestion("check"), METRIC).nothing == NO_CHECKS
     few = fake_quality.quality(QualityQuestion(family=fake_quality.FAMILIES[1]), METRIC, 2)
-    assert few.nothing == "No chart: 3 values at least make a chart, and 2 stand here."
+    assert few.nothing == "No chart: it needs 3 values at least, and has 2."
 
 
 def test_another_limit_says_what_it_would_change_and_changes_nothing(page, store):

@@ -143,7 +143,7 @@ def test_it_is_written_with_the_limit_that_is_shown(charted, bench, qtbot, tmp_p
 def test_too_few_units_are_said_in_the_charts_place(page, bench, qtbot):
     bench.station.charted = 2
     page.ask(FAMILY)
-    qtbot.waitUntil(lambda: "2 stand here" in page.nothing.text())
+    qtbot.waitUntil(lambda: "and has 2" in page.nothing.text())
     assert page.empty.isVisible()
     assert not page.charts.isVisible()
     page.press_key("Ctrl+E")
