@@ -4,7 +4,6 @@ import logging
 import os
 import shutil
 import subprocess
-import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -12,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from benchstation import this_program
 from benchstation.atomic_file import make_private
 from benchstation.bench.accepting import Accepting
 from benchstation.bench.assembly import Placed, bench_from
@@ -384,7 +384,7 @@ def run_demo_shop(benches: int, tell: Callable[[int, int], None]) -> int:
 
 def _start_bench(home: Path, password: str) -> "subprocess.Popen[bytes]":
     own = {"BENCHSTATION_HOME": str(home), "BENCHSTATION_SHOP_PASSWORD": password}
-    command = [sys.executable, "-m", "benchstation", "demo", "--bench-at", str(home)]
+    command = this_program.command("demo", "--bench-at", str(home))
     return subprocess.Popen(command, env={**os.environ, **own})  # noqa: S603 - this program
 
 

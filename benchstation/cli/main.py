@@ -60,6 +60,11 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     )
     rehearsed.add_argument("--fault", metavar="NAME", help="play one; 0: the station caught it")
 
+    menu = commands.add_parser(
+        "desktop-entry", help="put the window into your applications menu (Linux)"
+    )
+    menu.add_argument("--remove", action="store_true", help="take it out again")
+
     bench = commands.add_parser("set-up", help="set up this bench from a file")
     bench.add_argument("file", type=Path, nargs="?")
     bench.add_argument("--example", action="store_true", help="print a file to start from")
@@ -171,6 +176,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 return _demo(options)
             case "rehearse":
                 return _rehearse(options)
+            case "desktop-entry":
+                from benchstation.cli.desktop_entry import remove_entry, write_entry
+
+                print(*(remove_entry() if options.remove else write_entry()), sep="\n")
+                return 0
             case "set-up":
                 return _set_up(options)
             case "profiles":

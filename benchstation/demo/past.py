@@ -6,13 +6,13 @@ meanwhile follows the past into one journal, at its own times.
 
 import logging
 import subprocess
-import sys
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 
+from benchstation import this_program
 from benchstation.demo import history
 from benchstation.demo.orders import begin_day
 from benchstation.driver_api.errors import StationError
@@ -24,7 +24,7 @@ _LOG = logging.getLogger(__name__)
 
 def making_command(units: int) -> list[str]:
     """Return the command that makes a past of so many units and says a line for each."""
-    return [sys.executable, "-m", "benchstation", "demo", "--past", str(units)]
+    return this_program.command("demo", "--past", str(units))
 
 
 class PastInMaking:

@@ -4,7 +4,7 @@ from benchstation.domain.events import Event, LotConfirmed
 from benchstation.domain.oil_balance import Purpose
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.refusals import NotAllowedError
-from benchstation.domain.specification import StepKind
+from benchstation.domain.specification import Step, StepKind
 from benchstation.domain.unit_commands import require_step
 
 
@@ -22,7 +22,7 @@ def confirm_lot(rebuild: Rebuild, scanned: str) -> list[Event]:
     """Put on record what the can says; refused when it is another lot than the one chosen."""
     step = require_step(rebuild, StepKind.WEIGH, StepKind.BLEED, StepKind.FILE)
     lot = scanned.strip()
-    expected = unconfirmed(rebuild) if step.kind is StepKind.FILE else (rebuild.oil_lot,)
+    expected = _expected(rebuild, step)
     if lot not in expected:
         raise NotAllowedError(
             f"the can says '{lot}', and the lot that was chosen is {' or '.join(expected)}.",
@@ -31,6 +31,17 @@ def confirm_lot(rebuild: Rebuild, scanned: str) -> list[Event]:
             field="lot",
         )
     return [LotConfirmed(rebuild.unit_id, step.id, lot)]
+
+
+def may_become_right(rebuild: Rebuild, begun: str) -> bool:
+    """Return True while what is typed is the beginning of a lot that is expected."""
+    step = rebuild.current
+    return step is not None and any(lot.startswith(begun) for lot in _expected(rebuild, step))
+
+
+def _expected(rebuild: Rebuild, step: Step) -> tuple[str, ...]:
+    lots = unconfirmed(rebuild) if step.kind is StepKind.FILE else (rebuild.oil_lot,)
+    return tuple(lots)
 
 
 def why_unconfirmed(rebuild: Rebuild) -> str:

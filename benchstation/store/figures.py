@@ -12,21 +12,24 @@ from typing import Any
 from sqlalchemy import (
     Column,
     ColumnElement,
+    CompoundSelect,
     Connection,
     Integer,
     Select,
     String,
+    Table,
     and_,
     bindparam,
     cast,
     exists,
     func,
     select,
+    union,
 )
 
 from benchstation.domain.disposition import Standing
 from benchstation.domain.events import InstrumentChecked
-from benchstation.domain.materials import text_key
+from benchstation.domain.materials import Sort, text_key
 from benchstation.domain.quality import Figure, Quantity
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.figure_projections import (
@@ -47,8 +50,11 @@ from benchstation.store.schema import (
     unit,
     unit_deviation,
     unit_figure,
+    unit_lot,
+    unit_material,
     utc_from,
 )
+from benchstation.store.search_projections import LONGEST_LOT
 
 MOST_NAMES = 200
 """So many names of a sort are listed; one beyond them can be typed."""
@@ -236,6 +242,28 @@ _NEXT_FAMILY = (
     .order_by(_G.family_key)
     .limit(1)
 )
+_ANY = select(_G.unit_id).where(*_OF_GROUP).limit(1)
+
+
+def last_lots(units: int) -> CompoundSelect[Any]:
+    """Select the lots of oil, kits and parts in a group's last units."""
+    newest = (
+        select(_G.bench, _G.unit_id)
+        .where(*_OF_GROUP)
+        .order_by(_G.ended_utc.desc(), _G.unit_id.desc(), _G.bench.desc())
+        .limit(units)
+        .subquery()
+    )
+
+    def of(table: Table) -> Select[Any]:
+        same = and_(table.c.bench == newest.c.bench, table.c.unit_id == newest.c.unit_id)
+        return select(table.c.lot).join(newest, same)
+
+    parts = unit_material.c.sort.in_((Sort.KIT.value, Sort.PART.value))
+    return union(of(unit_lot), of(unit_material).where(parts))
+
+
+_LAST_LOTS = last_lots(MOST_UNITS)
 _FAMILY_NAME = (
     select(unit.c.family)
     .where(unit.c.family_key == bindparam("family"))
@@ -253,9 +281,19 @@ def families(store: ChainStore) -> tuple[str, ...]:
 
 
 def names(store: ChainStore, group: Group, quantity: Quantity) -> tuple[str, ...]:
-    """Return the names of a group's sort in its family, at most 200."""
+    """Return the names of a group's sort in its family, at most 200; of lots those used last."""
+    this = _key(group, quantity)
     with store.reading() as connection:
-        return _each(connection, _NEXT_NAME, _key(group, quantity))
+        if group.by != By.LOT:
+            return _each(connection, _NEXT_NAME, this)
+        found = connection.execute(_LAST_LOTS, {**this, "sort": ALL, "name": ""}).scalars()
+        return tuple(sorted(lot for lot in found if lot and len(lot) <= LONGEST_LOT))
+
+
+def has_units(store: ChainStore, group: Group, quantity: Quantity) -> bool:
+    """Return True when any unit ended in a group."""
+    with store.reading() as connection:
+        return connection.execute(_ANY, _key(group, quantity)).first() is not None
 
 
 def _each(connection: Connection, query: Select[Any], this: dict[str, str]) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ import pytest
 
 from benchstation.bench.judging import wrong_fields
 from benchstation.demo import shop as demo
+from benchstation.domain.specification import StepKind
 from benchstation.driver_api.errors import StationError
 from tests.bench.test_recorded_steps import at
 
@@ -46,6 +47,9 @@ CASES = [
         "sign_out_after_s",
         "soon",
     ),
+    ("sign_day_line", {"line": "bottle", "bottle": "900 bar"}, "bottle", "cannot be"),
+    ("sign_day_line", {"line": "bottle", "bottle": "full"}, "bottle", "full"),
+    ("begin_study", {"instrument": "scale-1", "times": "some"}, "times", "number of times"),
     ("enrol", {"name": "\x07"}, "name", "printed"),
 ]
 
@@ -105,3 +109,14 @@ def test_judging_signs_keeps_and_counts_nothing(bench):
 def test_an_action_that_judges_nothing_finds_nothing(bench):
     assert wrong_fields(bench.session, "zero", {"instrument": "?"}) == {}
     assert wrong_fields(bench.session, "no such", {}) == {}
+
+
+def test_another_can_is_told_as_soon_as_it_cannot_become_the_right_one(bench):
+    bench.sign_in()
+    bench.work_to(StepKind.WEIGH, can=False)
+    lot = bench.session.rebuild.oil_lot
+    for begun in (lot[:1], lot[:-1], lot):
+        assert wrong_fields(bench.session, "confirm_lot", {"lot": begun}) == {}
+    for other in ("X", f"{lot}9", "MR-9"):
+        assert "the can says" in wrong_fields(bench.session, "confirm_lot", {"lot": other})["lot"]
+    assert bench.session.rebuild.lots_confirmed == ()

@@ -1,12 +1,15 @@
 """Scanning the can that oil is poured from."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain import can_lots
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import require_step
+from benchstation.driver_api.errors import StationError
 
 CAN = "can"
 """The form that asks for the lot on the can."""
@@ -35,3 +38,9 @@ class ConfirmLot(Command):
         session.journal(can_lots.confirm_lot(session.unit(), self.lot))
         session.work.close_form()
         return Message(f"The can is {self.lot.strip()}, as chosen.")
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        rebuild, typed = session.rebuild, self.lot.strip()
+        if rebuild is None or can_lots.may_become_right(rebuild, typed):
+            return ()
+        return tried(lambda: can_lots.confirm_lot(rebuild, typed))

@@ -1,13 +1,16 @@
 """Signing a line of the start of the day, or putting it off with a reason."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from benchstation.bench.commands.parsing import quantity
 from benchstation.bench.day_start import BOTTLE, SIGNED_LINES, LineState
+from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message
 from benchstation.bench.session import BenchSession, Command
 from benchstation.domain.events import DayLineSigned
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension
 
@@ -36,6 +39,11 @@ class SignDayLine(Command):
             raise NotAllowedError("what was seen is missing.", where=WHERE, field="note")
         session.journal([DayLineSigned(self.line, False, self.note, self.gauge_pa)])
         return _said(session)
+
+    def wrong(self, session: BenchSession) -> Iterable[StationError]:
+        if self.line != BOTTLE or self.gauge_pa is None:
+            return ()
+        return tried(lambda: self._require_gauge(session.words))
 
     def _require_gauge(self, words: QuantityFormatter) -> None:
         if self.gauge_pa is None or not 0.0 <= self.gauge_pa <= HIGHEST_BOTTLE_PA:

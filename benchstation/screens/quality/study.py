@@ -41,6 +41,7 @@ from benchstation.store.figures import (
     Yield,
     checked_instruments,
     deviations_by_step,
+    has_units,
     last_checks_of,
     last_figures,
     names,
@@ -81,6 +82,10 @@ def choices_of(
     if question.by == By.ALL:
         return ()
     found = names(store, Group(question.family, question.by), quantity)
+    named = Group(question.family, question.by, question.name)
+    if question.name and question.name not in found and has_units(store, named, quantity):
+        # A lot of long ago that another page leads to.
+        found = (question.name, *found)
     if question.by == By.TECHNICIAN:
         return tuple(
             sorted(((name, people.get(name, name)) for name in found), key=lambda one: one[1])

@@ -6,6 +6,7 @@ import importlib.util
 import os
 import sys
 from collections.abc import Callable
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,11 +15,13 @@ from benchstation.screens.model.onboarding import OnboardingService
 from benchstation.screens.model.service import DemoHand, StationService
 
 if TYPE_CHECKING:
+    from PySide6.QtGui import QIcon
     from PySide6.QtWidgets import QApplication, QWidget
 
 NEED_NO_SCREEN = ("offscreen", "minimal", "vnc", "linuxfb", "eglfs", "directfb", "vkkhrdisplay")
 COLLECT_MS, AFTER_FRAME_MS = 10_000, 50
 LONGEST_WITHOUT_COLLECTING = 12
+ICON_SIDES = (16, 32, 48, 128)
 
 
 def binding_problem(qt: tuple[int, ...], python: tuple[int, ...]) -> str | None:
@@ -174,9 +177,26 @@ def _application() -> "QApplication":
     app.setApplicationName("benchstation")
     app.setApplicationDisplayName("Bench station")
     app.setDesktopFileName("benchstation")
+    app.setWindowIcon(icon())
     app.setStyle("Fusion")
     ensure_fonts()
     return app
+
+
+def icon() -> "QIcon":
+    """Return the program's own sign, drawn at each size; empty where Qt cannot read its drawing."""
+    from PySide6.QtCore import QBuffer, QSize
+    from PySide6.QtGui import QIcon, QImageReader, QPixmap
+
+    drawing = (files("resources") / "icon.svg").read_bytes()
+    found = QIcon()
+    for side in ICON_SIDES:
+        buffer = QBuffer()
+        buffer.setData(drawing)
+        reader = QImageReader(buffer, b"svg")
+        reader.setScaledSize(QSize(side, side))
+        found.addPixmap(QPixmap.fromImage(reader.read()))
+    return found
 
 
 def _show(window: "QWidget") -> None:

@@ -105,6 +105,15 @@ def test_without_fonts_the_fallback_is_loaded(qapp, monkeypatch):
     assert not run.ensure_fonts()
 
 
+def test_the_icon_is_drawn_at_each_size(qapp):
+    icon = run.icon()
+    assert [size.width() for size in icon.availableSizes()] == list(run.ICON_SIDES)
+    for side in run.ICON_SIDES:
+        image = icon.pixmap(side, side).toImage()
+        seen = {image.pixelColor(x, 3 * side // 16).name() for x in range(side)}
+        assert {"#58aef0", "#ffffff", "#17324d"} <= seen
+
+
 def test_memory_is_collected_only_when_quiet_but_not_never():
     quiet = [False]
     keeper = MemoryKeeper(lambda: quiet[0])
