@@ -39,6 +39,8 @@ class VirtualTransducer(TickingDevice):
         self.noise_pa = noise_pa
         self.range_pa = range_pa
         self.offset_pa = offset_pa
+        self.gain = 1.0
+        """What it makes of a true pressure; a span that drifted is off by a share."""
         self.sensor_fault = False
         self.frozen = False
         """It goes on sending the last value that it measured."""
@@ -63,7 +65,7 @@ class VirtualTransducer(TickingDevice):
             return
         noise = self.model.random.gauss(0.0, self.noise_pa)
         line_pa = self.model.line_gauge_pa if self.connected else 0.0
-        self._gauge_pa = line_pa + self.offset_pa + noise
+        self._gauge_pa = self.gain * line_pa + self.offset_pa + noise
 
     def frame(self) -> bytes:
         """Return the line of the reading now."""

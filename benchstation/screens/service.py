@@ -55,7 +55,7 @@ from benchstation.screens.records.paper_batch import PaperBatch
 from benchstation.screens.settings.page import open_settings, settings_rows
 from benchstation.screens.settling.page import Settling
 from benchstation.screens.specifications.page import Specifications
-from benchstation.screens.worklist.lines import Desk
+from benchstation.screens.worklist.lines import Desk, WorkLine
 from benchstation.screens.worklist.page import open_work, work_rows
 
 log = logging.getLogger(__name__)
@@ -86,6 +86,7 @@ class Station:
         self._calibrations = Calibrations(records.store, session)
         self._settling = Settling(records.store)
         self._audit = Audit(records.store)
+        self._work_kept: dict[str, tuple[object, Sequence[WorkLine]]] = {}
         self._quality = Quality(records.store, session.clock.utc)
         self._hint, self._note = hint, note
         self._jobs: queue.SimpleQueue[_Job] = queue.SimpleQueue()
@@ -270,7 +271,7 @@ class Station:
     def _desk(self) -> Desk:
         store, session = self._records.store, self.live.session
         names = {key: person.name for key, person in store.people().items()}
-        return Desk(store, session.shop, session.today, names)
+        return Desk(store, session.shop, session.today, names, self._work_kept)
 
     def materials(self) -> Future[Sequence[ListRow]]:
         """Return oil lots and bottle."""

@@ -13,7 +13,7 @@ from itertools import islice
 from operator import attrgetter
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, select, union_all
+from sqlalchemy import ColumnElement, Connection, Row, Select, bindparam, select, union_all
 
 from benchstation.store import journal as journals
 from benchstation.store.chain_store import ChainStore
@@ -22,7 +22,12 @@ from benchstation.store.schema import journal, utc_text
 
 LOOKED_AT = 4_000
 CHUNK = 60
-_BENCHES = select(journal.c.bench).distinct().order_by(journal.c.bench)
+_NEXT_BENCH = (
+    select(journal.c.bench)
+    .where(journal.c.bench > bindparam("last"))
+    .order_by(journal.c.bench)
+    .limit(1)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +55,7 @@ def page_of(store: ChainStore, wanted: Wanted, *, before: str = "", limit: int =
     with store.reading() as connection:
         chains = [
             _Chain(connection, bench, wanted, places.get(bench))
-            for bench in connection.execute(_BENCHES).scalars().all()
+            for bench in _benches(connection)
             if not places or bench in places
         ]
         newest = attrgetter("utc")
@@ -72,6 +77,17 @@ def each_entry(store: ChainStore, wanted: Wanted) -> Iterator[Entry]:
         before = page.before
         if not before:
             return
+
+
+def _benches(connection: Connection) -> list[str]:
+    """Return every chain: a step in the index for each, where to ask for all would walk it."""
+    found: list[str] = []
+    while True:
+        last = found[-1] if found else ""
+        bench = connection.execute(_NEXT_BENCH, {"last": last}).scalar()
+        if bench is None:
+            return found
+        found.append(bench)
 
 
 class _Chain:

@@ -93,7 +93,9 @@ def units_with_part_lot(store: ChainStore, lot: str) -> list[UnitRow]:
 
 def units_with_notice(store: ChainStore, limit: int) -> list[UnitRow]:
     """Return shipped units whose customer is to be told of something, at most so many."""
-    return _rows(store, _newest_first().where(unit.c.notice > "").limit(limit))
+    by_notice = unit.c.notice, unit.c.sort_utc, unit.c.unit_id, unit.c.bench
+    query = select(*COLUMNS).where(unit.c.notice > "")
+    return _rows(store, query.order_by(*(key.desc() for key in by_notice)).limit(limit))
 
 
 def _with_lot(lot: str) -> Select[Any]:

@@ -1,7 +1,7 @@
 """One line of the worklist, and what makes the lines of a kind."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from benchstation.bench.shop import Shop
@@ -20,6 +20,8 @@ class Desk:
     shop: Shop
     today: date
     names: dict[str, str]
+    kept: dict[str, tuple[object, Sequence["WorkLine"]]] = field(default_factory=dict)
+    """Lines of costly kinds, and what was filed and checked last as they were found."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,3 +47,5 @@ class WorkKind:
     id: str
     title: str
     find: Callable[[Desk], Sequence[WorkLine]]
+    costly: bool = False
+    """Found anew only after something was filed or checked, or on another day."""

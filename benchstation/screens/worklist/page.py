@@ -18,6 +18,8 @@ from benchstation.screens.worklist.units import (
     to_release,
     to_tell,
 )
+from benchstation.store.filters import By, Filters, units_that
+from benchstation.store.instruments_known import instruments_known
 
 KINDS = (
     WorkKind("failed", "check failed", failed_instruments),
@@ -28,7 +30,7 @@ KINDS = (
     WorkKind("signature", "second signature", second_signatures),
     WorkKind("release", "to be released", to_release),
     WorkKind("second", "second reading", second_readings),
-    WorkKind("rule", "chart", fired_rules),
+    WorkKind("rule", "chart", fired_rules, costly=True),
     WorkKind("due", "calibration", due_instruments),
     WorkKind("lot", "expires", expiring),
 )
@@ -55,7 +57,24 @@ def open_work(desk: Desk, key: str) -> ListDetail:
 def _lines(desk: Desk, only: str = "") -> Iterator[tuple[WorkKind, WorkLine]]:
     for kind in KINDS:
         if only in ("", kind.id):
-            yield from ((kind, line) for line in kind.find(desk))
+            yield from ((kind, line) for line in _found(kind, desk))
+
+
+def _found(kind: WorkKind, desk: Desk) -> Sequence[WorkLine]:
+    if not kind.costly:
+        return kind.find(desk)
+    stands = _stands(desk)
+    before = desk.kept.get(kind.id)
+    if before is None or before[0] != stands:
+        desk.kept[kind.id] = before = stands, kind.find(desk)
+    return before[1]
+
+
+def _stands(desk: Desk) -> object:
+    """Return a value that is another one when something was filed or checked since."""
+    filed = units_that(desk.store, Filters({By.STATE: ("filed",)}), limit=1)
+    checks = [one.check for one in instruments_known(desk.store)]
+    return desk.today, [row.unit_id for row in filed], checks
 
 
 def _row(kind: WorkKind, line: WorkLine) -> ListRow:

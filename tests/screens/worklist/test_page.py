@@ -20,8 +20,8 @@ from benchstation.domain.statements import Statement
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.worklist import LEAD, PAGE, PLACE
 from benchstation.screens.records.page import Records
-from benchstation.screens.worklist import lines
-from benchstation.screens.worklist.lines import Desk
+from benchstation.screens.worklist import lines, page
+from benchstation.screens.worklist.lines import Desk, WorkKind
 from benchstation.screens.worklist.page import KINDS, open_work, work_rows
 from tests.samples import sample_of
 
@@ -166,6 +166,26 @@ def test_calibrations_that_end_and_lots_that_expire(bench, desk):
     row, detail = line(desk(), "expires")
     assert row.below == (f"may be used until {ends}",)
     assert leads_to(detail) == ("materials", "L-new")
+
+
+def test_a_costly_kind_is_found_anew_only_after_something_was_filed_or_checked(bench, desk):
+    found = []
+    kind = WorkKind("slow", "slow", lambda at: found.append(1) or (), costly=True)
+    kept = {}
+
+    def look():
+        page._found(kind, replace(desk(), kept=kept))
+        return len(found)
+
+    assert [look(), look()] == [1, 1]
+    good = InstrumentChecked(bench.session.gauge.id, "zero check", 0.0, 1.5, 2e3, True)
+    bench.store.append([good], person="lead", utc=bench.clock.utc())
+    assert [look(), look()] == [2, 2]
+    filed = bench.store.entries(kind=UnitFiled.kind)[0].event
+    opened = bench.store.entries(kind=RebuildOpened.kind)[0].event
+    more = [replace(opened, unit_id="u9", line=""), replace(filed, unit_id="u9")]
+    bench.store.append(more, person="lead", utc=bench.clock.utc() + timedelta(seconds=1))
+    assert [look(), look()] == [3, 3]
 
 
 def test_where_there_are_more_than_are_listed_one_line_leads_to_all(bench, desk, monkeypatch):

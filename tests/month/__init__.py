@@ -1,0 +1,1 @@
+"""A shop of three benches for a month, worked by the program's own commands."""
