@@ -45,6 +45,11 @@ def server_programs() -> Path | None:
 
 def require_programs() -> Path:
     """Return the folder of the server's programs. Raises :class:`StoreError` without one."""
+    if not hasattr(socket, "AF_UNIX"):
+        raise StoreError(
+            "a server of our own needs local sockets, which this system has not.",
+            advice="Use a shop that runs already.",
+        )
     programs = server_programs()
     if programs is None:
         raise StoreError(
