@@ -3,7 +3,7 @@
 from benchstation.bench.capture.next_step import AGAIN, not_captured
 from benchstation.bench.messages import Severity, attention_if
 from benchstation.bench.session import BenchSession
-from benchstation.domain.events import Event, OilUnweighed, TareLost
+from benchstation.domain.events import Event, OilUnweighed, TareLost, UnitResumed
 from benchstation.domain.statement_words import worded
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.unweighed import unseen
@@ -46,6 +46,8 @@ def recover(session: BenchSession) -> None:
         return
     rebuild, undo = session.on_bench.folded(unit_id), ""
     session.on_bench.take(rebuild)
+    if rebuild.current is not None:
+        session.journal([UnitResumed(unit_id, rebuild.current.id)])
     if rebuild.tare is not None:
         undo = f" The tare is lost. {AGAIN}"
         reason = Statement(Code.RESTARTED)

@@ -18,6 +18,7 @@ from benchstation.domain.events import (
     RecordShown,
     UnitAmended,
     UnitEvent,
+    UnitResumed,
 )
 from benchstation.domain.people import Person, Role
 
@@ -32,6 +33,7 @@ _NO_WORK = (
     AlarmEpisodeRecorded,
     AlarmMuted,
     AlarmResumed,
+    UnitResumed,
 )
 """What is on record of a unit and is no work on it."""
 

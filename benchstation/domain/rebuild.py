@@ -41,6 +41,7 @@ from benchstation.domain.events import (
     TareProven,
     UnitFetched,
     UnitFiled,
+    UnitResumed,
     UnitSetAside,
     UnitWaits,
     UnitWeighed,
@@ -260,6 +261,8 @@ class Rebuild:
     unweighed: tuple[OilUnweighed, ...] = ()
     """Oil that may have been moved and is in no mass; nobody has said yet that it is undone."""
     emptied: tuple[Emptied, ...] = ()
+    restarts: tuple[tuple[str, datetime], ...] = ()
+    """At which step and when the program was started again."""
     ended: str = ""
     """Empty, ``filed`` or ``abandoned``."""
 
@@ -554,6 +557,8 @@ def apply(state: Rebuild, fact: Fact) -> Rebuild:
         case InRoomSince():
             stay = Stay(datetime.fromisoformat(event.since), event.bound_k, *stamp)
             return replace(state, in_room=stay)
+        case UnitResumed():
+            return replace(state, restarts=(*state.restarts, (event.step_id, fact.utc)))
         case ZeroProven():
             return replace(state, gas_unproven=False)
         case HandedOver():

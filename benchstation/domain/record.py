@@ -41,6 +41,7 @@ from benchstation.domain.unit_record import (
     RecordedOil,
     RecordedPerson,
     RecordedRecalibration,
+    RecordedRestart,
     RecordedRework,
     RecordedScale,
     RecordedSecond,
@@ -164,6 +165,7 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
         gas_by_mass=_gas_by_mass(rebuild),
         second_reading=_second(rebuild),
         lots_scanned=rebuild.lots_confirmed,
+        restarts=tuple(RecordedRestart(step, stamp(at)) for step, at in rebuild.restarts),
     )
     return UnitFiled(rebuild.unit_id, opened.serial, decision, bool(reasons), record.as_json())
 

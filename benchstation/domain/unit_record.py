@@ -334,6 +334,14 @@ class RecordedAside(Recorded):
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedRestart(Recorded):
+    """The program was started again while the unit stood at this step; nobody watched before."""
+
+    step: str
+    utc: str
+
+
+@dataclass(frozen=True, slots=True)
 class RecordedRecalibration(Recorded):
     """An instrument that got another calibration while the unit was on the bench, each by name."""
 
@@ -453,6 +461,7 @@ class UnitRecord(Recorded):
     second_reading: RecordedSecond | None = None
     lots_scanned: tuple[str, ...] = ()
     """Lots that were read off the can."""
+    restarts: tuple[RecordedRestart, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """Return the record as JSON-ready data, as the journal keeps it and exports write it."""

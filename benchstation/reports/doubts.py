@@ -36,6 +36,7 @@ def doubt_lines(
         *(f"{what}: {said}; {by}" for what, said, by in emptied_lines(record, when)),
         *by_hand_lines(record, words),
         *_conditions(record, words, when),
+        *_restarts(record, when),
         *_people(record),
     ]
 
@@ -66,6 +67,14 @@ def _conditions(
         if by_word(one):
             said = source_words(one, when)
             yield f"At the charge, {one.quantity} {value_words(one, words)} (U, k = 2): {said}"
+
+
+def _restarts(record: UnitRecord, when: Callable[[str], str]) -> Iterator[str]:
+    titles = {step.id: step.title for step in record.steps}
+    for one in record.restarts:
+        at = titles.get(one.step, one.step)
+        what = f"The program was started again at '{at}', {when(one.utc)}"
+        yield f"{what}: until then it watched nothing"
 
 
 def by_word(one: Condition) -> bool:

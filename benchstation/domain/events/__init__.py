@@ -137,6 +137,7 @@ from benchstation.domain.events.unit import (
     UnitDisposed,
     UnitFetched,
     UnitFiled,
+    UnitResumed,
     UnitSetAside,
     ZeroProven,
 )
@@ -251,6 +252,7 @@ __all__ = [
     "UnitEvent",
     "UnitFetched",
     "UnitFiled",
+    "UnitResumed",
     "UnitReturned",
     "UnitSetAside",
     "UnitShipped",

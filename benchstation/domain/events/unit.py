@@ -95,6 +95,14 @@ class UnitFetched(UnitEvent):
 
 
 @dataclass(frozen=True, slots=True)
+class UnitResumed(UnitEvent):
+    """The program was started again while the unit stood on the bench at this step."""
+
+    kind: ClassVar[str] = "unit.resumed"
+    step_id: str
+
+
+@dataclass(frozen=True, slots=True)
 class ZeroProven(UnitEvent):
     """The gas was proven out anew, as at the release, without going back to that step."""
 

@@ -41,6 +41,7 @@ TITLES: Mapping[str, str] = {
     "shop.taken": "news of the shop taken",
     "unit.disposed": "QA's word",
     "unit.hand_over_read": "note of the hand-over read",
+    "unit.resumed": "program started again at the unit",
     "unit.in_room": "unit in the room since",
     "unit.learned_late": "learned late",
     "weigh.captured": "mass captured",

@@ -288,6 +288,7 @@ def test_filters_are_chosen_by_keys_alone_and_emptied_by_one(records, qtbot):
     bench.key("Ctrl+T")
     qtbot.waitUntil(page.filters.isVisible, timeout=1000)
     assert not page.detail.isVisible()
+    qtbot.waitUntil(lambda: page.filters.action_bar.height() >= 44, timeout=1000)
     form = page.filters.form
     row = next(row for row in form.rows if row.field.id == "filed")
     row.editor.setFocus()

@@ -53,10 +53,11 @@ class FilterPanel(QFrame):
     def open(self, task: TaskView, words: str) -> None:
         """Show the fields, filled in as the search stands; its words stay."""
         self._words = words
+        # Before it is seen, so that it is given the height of its buttons.
+        self.action_bar.show_actions(task.actions)
         self.show()
         self.form.show_fields("", ())
         self.form.show_fields(task.step_id, task.fields)
-        self.action_bar.show_actions(task.actions)
         self.form.rows[0].editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     @Slot(str, object)
