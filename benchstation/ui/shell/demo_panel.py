@@ -5,7 +5,7 @@ It floats in a window of its own, so that the bench's places are those of a real
 
 from functools import partial
 
-from PySide6.QtCore import Qt, Signal, Slot
+from PySide6.QtCore import QEvent, Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLayout, QSlider, QVBoxLayout, QWidget
 
 from benchstation.quantities.notation import fixed
@@ -76,6 +76,7 @@ class DemoPanel(QFrame):
     """Everything a hand can do at the virtual bench, by mouse and by key."""
 
     def __init__(self, hand: DemoHand, port: StationService, parent: QWidget | None = None) -> None:
+        self._small = False
         super().__init__(parent)
         set_role(self, "panel")
         self.setWindowFlags(FLOATING)
@@ -84,7 +85,6 @@ class DemoPanel(QFrame):
         self.setAttribute(Qt.WidgetAttribute.WA_ShowWithoutActivating)
         self._hand, self._port = hand, port
         self._down: set[str] = set()
-        self._small = False
         box = down(self, (10, 8, 10, 10), 8)
         box.setSizeConstraint(QLayout.SizeConstraint.SetNoConstraint)
         self.past_bar = PastBar(hand)
@@ -131,6 +131,15 @@ class DemoPanel(QFrame):
         low = min(frame.bottom(), screen.bottom()) - self.height() - clear
         self.move(left, max(screen.top(), low))
         self.show()
+
+    def event(self, event: QEvent) -> bool:
+        """Stand on its lower edge, when small, and leave the room of what is hidden free."""
+        done = super().event(event)
+        if event.type() == QEvent.Type.LayoutRequest and self._small:
+            off = self.sizeHint().height() - self.height()
+            if off:
+                self.setGeometry(self.geometry().adjusted(0, -off, 0, 0))
+        return done
 
     def _make_small(self, *, small: bool) -> None:
         """Take the least width and height, or what is comfortable."""

@@ -130,5 +130,13 @@ def test_it_stands_beside_the_window_or_small_where_it_covers_no_step(shown, qtb
         column = window.frameGeometry().right() - RIGHT_COLUMN_PX
         assert hand.x() >= column
         assert hand.y() + hand.height() <= window.frameGeometry().bottom() - CLEAR_SMALL_PX + 1
+        lower = hand.geometry().bottom()
+        hand.past_bar.show()
+        QTest.qWait(20)
+        high = hand.height()
+        hand.past_bar.hide()
+        QTest.qWait(20)
+        assert hand.height() < high
+        assert hand.geometry().bottom() == lower
         buttons = (*hand.held.values(), *hand.presses.values())
         assert all(button.height() >= SMALL_BUTTON_PX for button in buttons)

@@ -172,7 +172,7 @@ class Task(QWidget):
             self._begin_with_more()
 
     def _begin_with_more(self) -> None:
-        """Give what is asked only now the keyboard, unless something is being entered.
+        """Put the keyboard into what is asked only now, unless something is being entered.
 
         A space bar that is meant for the new tick would take the last one back.
         """
