@@ -1,3 +1,3 @@
 """A bench station for rebuilding gas-charged monotube dampers."""
 
-__version__ = "0.1.0"
+__version__ = "1.0.0"

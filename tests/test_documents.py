@@ -1,7 +1,9 @@
 """What the documents name is there, and the one for visitors is short."""
 
 import re
+import tomllib
 
+from benchstation import __version__
 from tests.import_reader import ROOT
 
 PLACES = ("", "benchstation", "benchstation/domain", "benchstation/bench", "benchstation/screens")
@@ -56,3 +58,11 @@ def test_what_the_readme_links_to_is_there():
     links = re.findall(r"\]\(([^)\s]+)\)", (ROOT / "README.md").read_text("utf-8"))
     assert len(links) >= 5
     assert [link for link in links if not (ROOT / link).is_file()] == []
+
+
+def test_the_version_is_one_and_the_newest_change_is_its_own():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    assert project["version"] == __version__
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    changes = text.split("\n## Changes\n", 1)[1].split("\n## ", 1)[0]
+    assert re.findall(r"^### (.+)$", changes, re.M)[0] == __version__

@@ -2,18 +2,21 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from reportlab.graphics.shapes import Circle, Drawing, Line, PolyLine, Rect, String
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer, Table
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.quality import Evaluation
 from benchstation.domain.record import stamp
 from benchstation.quantities.notation import tick_text
+from benchstation.reports.archive import About, Archive
 from benchstation.reports.chart import steps
 from benchstation.reports.fonts import BODY, plain, register_fonts
 from benchstation.reports.paper import (
@@ -29,6 +32,7 @@ from benchstation.reports.paper import (
 )
 from benchstation.reports.quality_words import Axis
 from benchstation.reports.quality_words import Line as Words
+from benchstation.reports.tagged import Figure, TaggedCanvas, layout_table
 
 MARGIN = 15 * mm
 HIGH, LOW = 62 * mm, 38 * mm
@@ -37,6 +41,7 @@ NOTE = (
     "Drawn from filed records for the people who improve the process. It changes no record, "
     "releases no unit and replaces no inspection."
 )
+_NONE = (("none", "", ""),)
 Groups = Sequence[tuple[str, Sequence[Words]]]
 
 
@@ -52,22 +57,32 @@ def write_quality_paper(
 ) -> Path:
     """Write the PDF, whole or not at all; ``standing`` says up to which entry it tells."""
     register_fonts()
-    temporary = part_of(path)
+    out = BytesIO()
     width, height = A4
+    document = BaseDocTemplate(
+        out, pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN,
+        bottomMargin=MARGIN, initialFontName=BODY, invariant=1,
+    )  # fmt: skip
+    body = Frame(MARGIN, MARGIN, width - 2 * MARGIN, height - 2 * MARGIN, 0, 0, 0, 0)
+    document.addPageTemplates(PageTemplate(frames=[body]))
+    made: list[TaggedCanvas] = []
 
-    def foot(canvas: Any, document: Any) -> None:
+    def foot(canvas: Canvas, page: int, pages: int) -> None:
         canvas.setFont(BODY, 6.5)
         canvas.setFillColor(FAINT)
         canvas.drawString(MARGIN, MARGIN - 8, plain(f"{standing} ({stamp(utc)})"))
-        canvas.drawRightString(width - MARGIN, MARGIN - 8, f"page {document.page}")
+        canvas.drawRightString(width - MARGIN, MARGIN - 8, f"page {page} of {pages}")
 
-    document = BaseDocTemplate(
-        str(temporary), pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN,
-        bottomMargin=MARGIN, title=title, subject=heading, creator="benchstation", invariant=1,
-    )  # fmt: skip
-    body = Frame(MARGIN, MARGIN, width - 2 * MARGIN, height - 2 * MARGIN, 0, 0, 0, 0)
-    document.addPageTemplates(PageTemplate(frames=[body], onPage=foot))
-    document.build(_story(title, heading, found, axis, groups, width - 2 * MARGIN))
+    def canvas_of(*args: object, **options: object) -> TaggedCanvas:
+        made.append(TaggedCanvas(*args, **options))
+        made[0].footer = foot
+        return made[0]
+
+    story = _story(title, heading, found, axis, groups, width - 2 * MARGIN)
+    document.build(story, canvasmaker=canvas_of)
+    about = About(title, "benchstation", heading, utc)
+    temporary = part_of(path)
+    temporary.write_bytes(Archive(out.getvalue(), made[0].structure, about).content())
     return put_in_place(temporary, path)
 
 
@@ -83,25 +98,40 @@ def _story(
         ranges = [("limit", chart.range_upper), ("mean", chart.mean_range)]
         beyond = {place + 1 for place in chart.ranges_beyond}
         story += [
-            _chart("Values", (width, HIGH), list(enumerate(found.values)), axis, levels, fired),
-            _chart(
-                "Moving ranges",
-                (width, LOW),
-                list(enumerate(chart.moving_ranges, 1)),
-                axis,
-                ranges,
-                beyond,
+            Figure(
+                _chart("Values", (width, HIGH), list(enumerate(found.values)), axis, levels, fired),
+                _told(f"{title}, {len(found.values)} values", levels, axis),
+            ),
+            Figure(
+                _chart(
+                    "Moving ranges",
+                    (width, LOW),
+                    list(enumerate(chart.moving_ranges, 1)),
+                    axis,
+                    ranges,
+                    beyond,
+                ),
+                _told("Moving ranges of these values", ranges, axis),
             ),
             Spacer(1, 2 * mm),
         ]
     for name, lines in groups:
-        rows = [[paragraph(part, SMALL) for part in line] for line in lines]
-        rows = rows or [[paragraph(part, SMALL) for part in ("none", "", "")]]
-        head = [[paragraph(name, HEAD), "", ""]]
-        table = Table([*head, *rows], colWidths=[width * w for w in (0.26, 0.3, 0.44)])
-        table.setStyle([*grid_style(), ("SPAN", (0, 0), (-1, 0))])
-        story += [table, Spacer(1, 2 * mm)]
+        rows = [[paragraph(part, SMALL) for part in line] for line in lines or _NONE]
+        widths = [width * share for share in (0.26, 0.3, 0.44)]
+        table = layout_table(rows, widths, _lined())
+        story += [paragraph(name, HEAD), table, Spacer(1, 2 * mm)]
     return [*story, paragraph(NOTE, SMALL)]
+
+
+def _lined() -> list[tuple[Any, ...]]:
+    """Return the style of rows without a head: a thin line below each."""
+    align, _, _, *padding = grid_style()
+    return [align, ("LINEBELOW", (0, 0), (-1, -1), 0.3, RULE), *padding]
+
+
+def _told(what: str, levels: Sequence[tuple[str, float]], axis: Axis) -> str:
+    """Return a chart in words, for who does not see it."""
+    return f"{what}: " + ", ".join(f"{words} {axis.text(value)}" for words, value in levels)
 
 
 def _chart(

@@ -18,7 +18,6 @@ from reportlab.lib.units import mm
 from reportlab.platypus import LongTable, SimpleDocTemplate, Spacer
 
 from benchstation.atomic_file import part_of, put_in_place
-from benchstation.domain.disposition import standing_of
 from benchstation.domain.record import stamp
 from benchstation.reports.export import as_json, filed_record
 from benchstation.reports.fonts import register_fonts
@@ -91,7 +90,6 @@ class ListedUnit:
         """Return what stands in each column."""
         unit = self.unit
         filed = unit.filed_utc
-        standing = standing_of(qa_hold=unit.qa_hold, words=(unit.disposition,))
         return {
             "bench": unit.bench,
             "unit_id": unit.unit_id,
@@ -103,7 +101,7 @@ class ListedUnit:
             "revision": str(unit.revision),
             "state": unit.state,
             "verdict": unit.decision,
-            "qa": standing.value if filed else "",
+            "qa": unit.standing,
             "opened_by": self.opened_by,
             "opened_utc": stamp(unit.opened_utc),
             "filed_by": self.filed_by,

@@ -97,8 +97,7 @@ def test_where_two_release_each_signs_and_each_signature_has_its_meaning(bench):
         release(bench, unit)
     bench.sign_in(SECOND)
     assert release(bench, unit) == "This unit is released."
-    told_to = bench.store.entries(unit_id=unit)[-1]
-    told = disposition_of(bench.store, unit, qa_hold=False, told_to=told_to)
+    told = disposition_of(bench.store, unit, qa_hold=False)
     names = [bench.session.shop.people[p].name for p in (demo.QA, SECOND)]
     assert [ruling.person for ruling in told.rulings] == names
     first, second = (ruling.meaning for ruling in told.rulings)
@@ -329,7 +328,6 @@ def test_what_comes_back_has_a_complaint_and_what_was_found(bench):
     act(bench, "examine", unit=unit, found="bush worn")
     (event,) = said(bench, UnitReturned, unit)
     assert event.complaint == "knocks when cold"
-    told_to = bench.store.entries(unit_id=unit)[-1]
-    told = disposition_of(bench.store, unit, qa_hold=False, told_to=told_to)
+    told = disposition_of(bench.store, unit, qa_hold=False)
     assert [back.found for back in told.returns] == ["bush worn"]
     assert told.standing is Standing.RETURNED

@@ -81,7 +81,7 @@ BENCHES_OWN = {
     *("bench.key", "bench.loss_accepted", "bench.clock_ran_back", "bench.set_up_changed"),
     *("person.signed_in", "person.signed_out", "person.pin_refused"),
     *("person.signed_once", "person.qa_confirmed", "instrument.virtual", "paper.written"),
-    *("person.signed_in", "person.signed_out", "person.pin_refused"),
+    *("person.search_saved", "recall.listed", "recall.notice"),
 }
 """Kinds that belong to no unit and stay the bench's own all the same."""
 

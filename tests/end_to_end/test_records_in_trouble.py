@@ -102,5 +102,6 @@ def test_while_the_records_are_held_for_long_the_readings_do_not_pass_for_new(at
         person.until(lambda: person.can("tare"))
         person.key(tare_key)
         person.until(lambda: "the bench has not answered" in person.told, 10)
-        assert person.told.startswith("The readings no longer hold.")
+        assert person.refused.startswith("The readings no longer hold.")
     person.until(lambda: not any(reading.stale for reading in person.window.view.strip), 10)
+    person.until(lambda: "no longer hold" not in person.told, 10)

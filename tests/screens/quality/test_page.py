@@ -156,6 +156,7 @@ def test_a_chart_on_paper_and_as_a_table(page, tmp_path):
     for said in ("MR 46; 30 units", "8 in a row on one side", "not quoted", "With ± 0.50 g"):
         assert said in words
     assert re.search(r"bench-1, entry \d+", words)
+    assert re.search(r"page 1 of \d", words)
     rows = rows_of(table)
     assert len(rows) == 30
     last = rows[-1]

@@ -8,7 +8,13 @@ from datetime import timedelta
 
 import pytest
 
-from benchstation.domain.events import NoticeGiven, RebuildOpened, RecallListed, UnitFiled
+from benchstation.domain.events import (
+    NoticeGiven,
+    RebuildOpened,
+    RecallListed,
+    UnitDisposed,
+    UnitFiled,
+)
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
@@ -16,6 +22,7 @@ from benchstation.reports import unit_list
 from benchstation.reports.unit_list import COLUMNS
 from benchstation.screens.records.listing import write_list, write_records
 from benchstation.screens.records.page import Records
+from tests.reports.test_course_words import SENT
 from tests.stepped_bench import make_bench
 
 MANY = 130
@@ -75,6 +82,14 @@ def test_no_serial_is_taken_for_a_formula(bench, tmp_path):
     assert [row["serial"] for row in rows] == ["'=1+1"]
     assert (rows[0]["verdict"], rows[0]["qa"]) == ("pass", "not released yet")
     assert float(rows[0]["net_oil_kg"] or 0) >= 0
+
+
+def test_a_list_says_where_a_unit_stands_now_not_only_what_qa_said(bench, tmp_path):
+    for word, then in (("released", [replace(SENT, unit_id="u001")]), ("rejected", [])):
+        said = [UnitDisposed("u001", word, "seen"), *then]
+        bench.store.append(said, person="anders", utc=bench.clock.utc() + timedelta(days=1))
+    _, rows = rows_of(listed(bench, "unit:u001", tmp_path).paths[0])
+    assert [row["qa"] for row in rows] == ["shipped, then rejected"]
 
 
 def test_a_notice_stands_in_the_list_and_at_the_unit_when_they_are_opened_again(bench, tmp_path):

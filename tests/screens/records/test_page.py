@@ -58,7 +58,8 @@ def test_opened_with_both_traces_and_anchor(records):
     titles = [g.title for g in detail.groups]
     assert titles[0] == "What left with this serial"
     assert titles[1:] == ["Unit", "Oil", "Gas charge", "Disc stacks, from the piston", "Remarks"]
-    assert [a.id for a in detail.actions] == ["released", "held", "rejected"]
+    assert [a.id for a in detail.actions] == ["released", "held", "rejected", "2"]
+    assert detail.actions[-1].label == "Two release"
 
 
 def test_exported_under_a_safe_name(records, tmp_path):
