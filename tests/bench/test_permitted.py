@@ -57,7 +57,7 @@ def test_lists_and_records_offer_what_the_table_allows(bench, who):
         "L-0417", person, METRIC
     )
     other = open_person(bench.store, "wieland", person)
-    assert {action.does for action in record.actions} == {"dispose"}
+    assert {action.does for action in record.actions} == {"dispose", "set_release_rule"}
     for action in (*permitted(record.actions, bench_bars), *lot.actions, *other.actions):
         known = COMMANDS.get(action.does or action.id)
         if known is not None and not person.has(*known.roles):
