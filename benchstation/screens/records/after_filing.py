@@ -22,7 +22,7 @@ from benchstation.physics.errors import RangeError
 from benchstation.physics.shipping import NOTE, UN_ENTRY, Clause
 from benchstation.physics.shipping import Standing as Clearing
 from benchstation.quantities.formatter import QuantityFormatter
-from benchstation.quantities.units import Dimension, display_unit, shown
+from benchstation.quantities.units import Dimension, display_unit
 from benchstation.reports.amended_words import EMPTY
 from benchstation.reports.export import FiledRecord
 from benchstation.screens.model.elements import (
@@ -201,10 +201,10 @@ def _clauses(
     except (NotAllowedError, RangeError):
         # The act itself says why.
         return ((UN_3164, UN_ENTRY),)
-    charge = shown(figures.charge_20c_gauge_pa, Dimension.PRESSURE, words.system)
+    charge = f"{words.gauge(figures.charge_20c_gauge_pa)} at {words.temperature(293.15)}"
     open_ones = [c for c in figures.clauses if c.standing is not Clearing.RULED_OUT]
     found = [(clause.id, f"{clause.rule}: {clause.scope}{_needs(clause)}") for clause in open_ones]
-    return (*found, (UN_3164, f"{UN_ENTRY} ({charge} gauge at 20 °C)"))
+    return (*found, (UN_3164, f"{UN_ENTRY} ({charge})"))
 
 
 def _needs(clause: Clause) -> str:
