@@ -278,7 +278,7 @@ def _alone(data: Mapping[str, Any], trusted: Mapping[str, str], where: str) -> C
     # What a desk exports it signs itself; the journal that it is of was signed at the bench.
     unknown = [key for key in dict.fromkeys((public, head.public_key)) if key not in trusted]
     if unknown:
-        rest = f"the key {unknown[0]}: it is not known here; give the bench's own with --key"
+        rest = f"another key signed it, {unknown[0]}; name the bench's own with --key"
         return CheckedRecord(number, own, bench, False, tuple(compared), (rest, after))
     compared.append(f"the whole: with its signature, of {trusted[public]} ({public})")
     photos = ("the photographs themselves, which only the journal has",) if data["photos"] else ()

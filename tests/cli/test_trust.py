@@ -116,7 +116,7 @@ def test_a_copy_brings_lost_records_back(file, capsys, tmp_path):
 
 
 def test_a_rehearsed_record_proves_itself_without_its_journal(tmp_path, capsys):
-    main(["rehearse", "--fast", "--folder", str(tmp_path)])
+    assert main(["rehearse", "--fast", "--folder", str(tmp_path)]) == 0
     capsys.readouterr()
     record = tmp_path / "record.json"
     assert main(["verify", str(record)]) == 0
@@ -126,9 +126,11 @@ def test_a_rehearsed_record_proves_itself_without_its_journal(tmp_path, capsys):
     assert key in out
     assert main(["verify", str(record), "--key", key]) == 0
     capsys.readouterr()
-    assert "another key signed" in refused(capsys, "verify", str(record), "--key", "00" * 32)
+    assert main(["verify", str(record), "--key", "00" * 32]) == 1
+    assert "another key signed" in capsys.readouterr().err
     data = json.loads(record.read_text("utf-8"))
     data["record"]["serial"] = "MR-9"
     data["record_sha256"] = hashlib.sha256(rfc8785.dumps(data["record"])).hexdigest()
     record.write_text(json.dumps(data), "utf-8")
-    assert "the proof does not hold" in refused(capsys, "verify", str(record))
+    assert main(["verify", str(record)]) == 1
+    assert "the proof does not hold" in capsys.readouterr().err

@@ -77,6 +77,8 @@ class Charging:
         """The share of a fill's rise that stayed when it had settled, as far as one has."""
         self.rate_pa_s = 0.0
         """How fast the pressure rises now, over half a second."""
+        self.filled_last = False
+        """Gas came in since any went out: it is warm, and the pressure only falls from here."""
         self._filling = self._rested = False
         self.highest_pa = 0.0
         """The most that was shown; a gauge that was taken off since proves nothing."""
@@ -104,6 +106,7 @@ class Charging:
                 self._fit = None
                 self._charge_seen = True
                 self._hold_from = None
+                self.filled_last = rate > 0
 
     def _note_fill(self, rate: float, before: float, now: float) -> None:
         """Take note of where a fill began and ended; one that had not settled yet goes on."""

@@ -33,6 +33,7 @@ from benchstation.screens.bench.charge_coach import (
     Fill,
     urge_of,
     when_settled,
+    when_shut,
     while_filling,
 )
 from benchstation.screens.bench.instruction import instruction_now
@@ -170,7 +171,8 @@ class _View:
         if charge is not None and charge.decision == PASS:
             return ("start the hold test", Tone.MANDATORY)
         if self._fit is None or not self._fit.certain:
-            return ("valve shut: let it settle", Tone.PLAIN)
+            falls = self._charging.filled_last
+            return when_shut(self._gauge, self._goal, self._known_half, falls=falls)
         if self._half <= 0.0:
             return MEASURE
         return when_settled(self._fit.final_pa, self._goal, self._half, self._known_half)

@@ -81,7 +81,25 @@ def when_settled(
         return MEASURE
     if off > 0:
         return "too high: vent a little", Tone.CAUTION
-    far = -off > NEAR * goal_pa
+    return _too_low(-off, goal_pa)
+
+
+def when_shut(
+    now_pa: float, goal_pa: float, known_half_pa: float, *, falls: bool
+) -> tuple[str, Tone]:
+    """Return what to do with the valve shut, before it is known where the pressure will settle.
+
+    ``falls``: gas was let in last. It cools, so what is below the window does not come into it.
+    """
+    short = goal_pa - now_pa
+    if falls and short > known_half_pa:
+        return _too_low(short, goal_pa)
+    return "valve shut: let it settle", Tone.PLAIN
+
+
+def _too_low(short_pa: float, goal_pa: float) -> tuple[str, Tone]:
+    """Return how to let in what is missing, by how much it is."""
+    far = short_pa > NEAR * goal_pa
     what = "open the bottle valve slowly" if far else "let a little more in"
     return f"too low: {what}", Tone.CAUTION
 

@@ -5,8 +5,8 @@ It floats in a window of its own, so that the bench's places are those of a real
 
 from functools import partial
 
-from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLayout, QSlider, QVBoxLayout, QWidget
+from PySide6.QtCore import QEvent, Qt, Signal, Slot
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLayout, QSlider, QVBoxLayout, QWidget
 
 from benchstation.quantities.notation import fixed
 from benchstation.quantities.units import Dimension, display_unit, to_display
@@ -16,6 +16,7 @@ from benchstation.ui.shell.labels import label, set_role
 from benchstation.ui.shell.layouts import down
 from benchstation.ui.shell.past_bar import SHOW, PastBar
 from benchstation.ui.shell.text_scale import percent, px
+from benchstation.ui.shell.theme import TARGET_PX
 from benchstation.ui.widgets.readout.action_button import ActionButton, same_key
 
 POUR, VALVE, VENT = "pour", "valve", "vent"
@@ -31,12 +32,13 @@ PAN = (
     ("nothing", "Empty", "Alt+4"),
 )
 WORDS_PX, SLIDER_PX, LEAST_BUTTON_PX = 120, 60, 64
+SMALL_PX, SMALL_BUTTON_PX, SMALL_SLIDER_PX, MOST_PX = 282, 44, 30, 16_777_215
 OVER_PERCENT = 130
 """From this text size on, words stand over the sliders; beside them they leave them no width."""
 FULL_REGULATOR_PA = 6e6
 STEPS = 100
-FIRST_OPENING, CLEAR_PX = 0.5, 90
-"""It leaves the foot of the window free where it stands above it."""
+FIRST_OPENING, CLEAR_PX, CLEAR_SMALL_PX = 0.5, 90, 160
+"""It leaves the foot of the window free where it stands above it, and small the drawer too."""
 FLOATING = (
     Qt.WindowType.Window | Qt.WindowType.WindowTitleHint | Qt.WindowType.WindowDoesNotAcceptFocus
 )
@@ -70,20 +72,11 @@ def _row(buttons: tuple[ActionButton, ...]) -> QHBoxLayout:
     return row
 
 
-def _under(words: str, row: QHBoxLayout) -> QVBoxLayout:
-    """Put small words above a row of buttons."""
-    column = QVBoxLayout()
-    column.setSpacing(2)
-    if words:
-        column.addWidget(label(words, "small"))
-    column.addLayout(row)
-    return column
-
-
 class DemoPanel(QFrame):
     """Everything a hand can do at the virtual bench, by mouse and by key."""
 
     def __init__(self, hand: DemoHand, port: StationService, parent: QWidget | None = None) -> None:
+        self._small = False
         super().__init__(parent)
         set_role(self, "panel")
         self.setWindowFlags(FLOATING)
@@ -104,25 +97,63 @@ class DemoPanel(QFrame):
         self.regulator_words = label("", "small")
         self._above = QHBoxLayout()
         self._lines: list[QHBoxLayout] = []
-        box.addLayout(_under("hold to", _row(tuple(self.held.values()))))
+        self._small_words: list[QLabel] = []
+        box.addLayout(self._under("hold to", _row(tuple(self.held.values()))))
         box.addLayout(self._sliders())
         for words, some in (("press to", OIL), ("on the scale", PAN[:4]), ("", PAN[4:])):
             row = _row(tuple(self.presses[name] for name, _, _ in some))
-            box.addLayout(_under(words, row))
+            box.addLayout(self._under(words, row))
         self.opening.valueChanged.connect(self._on_opening)
         self.regulator.valueChanged.connect(self._on_regulator)
         self.rescale()
 
+    def _under(self, words: str, row: QHBoxLayout) -> QVBoxLayout:
+        """Put small words above a row of buttons."""
+        column = QVBoxLayout()
+        column.setSpacing(2)
+        if words:
+            self._small_words.append(label(words, "small"))
+            column.addWidget(self._small_words[-1])
+        column.addLayout(row)
+        return column
+
     def stand_beside(self, window: QWidget) -> None:
-        """Come up beside a window where the screen has room, else at its right lower corner."""
-        self.resize(self.sizeHint())
+        """Come up beside a window where the screen has room, else small in its right column.
+
+        There it covers no field, no number and no button of the step.
+        """
         frame, screen = window.frameGeometry(), window.screen().availableGeometry()
+        self._make_small(small=frame.right() + 8 + self.sizeHint().width() > screen.right())
         left = frame.right() + 8
-        if left + self.width() > screen.right():
+        if self._small:
             left = max(screen.left(), min(frame.right(), screen.right()) - self.width() - 8)
-        low = min(frame.bottom(), screen.bottom()) - self.height() - CLEAR_PX
+        clear = CLEAR_SMALL_PX if self._small else CLEAR_PX
+        low = min(frame.bottom(), screen.bottom()) - self.height() - clear
         self.move(left, max(screen.top(), low))
         self.show()
+
+    def event(self, event: QEvent) -> bool:
+        """Stand on its lower edge, when small, and leave the room of what is hidden free."""
+        done = super().event(event)
+        if event.type() == QEvent.Type.LayoutRequest and self._small:
+            off = self.sizeHint().height() - self.height()
+            if off:
+                self.setGeometry(self.geometry().adjusted(0, -off, 0, 0))
+        return done
+
+    def _make_small(self, *, small: bool) -> None:
+        """Take the least width and height, or what is comfortable."""
+        self._small = small
+        for words in self._small_words:
+            words.setVisible(not small)
+        for button in (*self.held.values(), *self.presses.values()):
+            button.setMaximumHeight(px(SMALL_BUTTON_PX) if small else MOST_PX)
+            button.setMinimumHeight(min(px(SMALL_BUTTON_PX), TARGET_PX) if small else TARGET_PX)
+        for slider in (self.opening, self.regulator):
+            slider.setMaximumHeight(px(SMALL_SLIDER_PX) if small else MOST_PX)
+        hint = self.sizeHint()
+        width = max(self.minimumSizeHint().width(), px(SMALL_PX)) if small else hint.width()
+        self.resize(width, hint.height())
 
     @property
     def theme(self) -> object:

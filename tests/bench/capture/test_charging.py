@@ -38,6 +38,15 @@ def test_nothing_let_in_yet():
     assert charging.settled(5.0) is None
 
 
+def test_a_vent_is_told_from_a_fill_that_cools():
+    fill, vent = Charging(TARGET, 150.0), Charging(TARGET, 150.0)
+    for n in range(100):
+        fill.take(sample(n / 10, min(14e5, 4e5 * n / 10) - max(0.0, n / 10 - 4) * 2e3))
+        vent.take(sample(n / 10, max(14e5, 18e5 - 4e5 * n / 10)))
+    assert fill.filled_last
+    assert not vent.filled_last
+
+
 def test_a_falling_charge_is_not_settled():
     charging = filled(seconds=10)
     assert charging.phase(15.0) is ChargePhase.SETTLING

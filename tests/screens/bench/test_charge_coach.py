@@ -9,6 +9,7 @@ from benchstation.screens.bench.charge_coach import (
     Fill,
     urge_of,
     when_settled,
+    when_shut,
     while_filling,
 )
 
@@ -84,3 +85,18 @@ def test_nitrogens_ratio_of_specific_heats_is_that_of_an_equation_of_state():
     )
     assert pytest.approx(thin, rel=2e-3) == HEAT_RATIO
     assert pytest.approx(dense, rel=0.05) == HEAT_RATIO
+
+
+@pytest.mark.parametrize(
+    ("now_bar", "falls", "words"),
+    [
+        (5.4, True, "too low: open the bottle valve slowly"),
+        (14.5, True, "too low: let a little more in"),
+        (14.9, True, "valve shut: let it settle"),
+        (15.4, True, "valve shut: let it settle"),
+        # Gas that was vented is cold and rises: nobody fills before it is known where it ends.
+        (14.5, False, "valve shut: let it settle"),
+    ],
+)
+def test_what_is_too_low_while_it_falls_is_not_waited_for(now_bar, falls, words):
+    assert when_shut(now_bar * 1e5, 15e5, 0.3e5, falls=falls)[0] == words

@@ -3,12 +3,19 @@
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QWidget
 
 from benchstation.quantities.units import UnitSystem
-from benchstation.ui.shell.demo_panel import FULL_REGULATOR_PA, DemoPanel
+from benchstation.ui.shell.demo_panel import (
+    CLEAR_SMALL_PX,
+    FULL_REGULATOR_PA,
+    SMALL_BUTTON_PX,
+    DemoPanel,
+)
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import FakeHand, FakeStation
 
+RIGHT_COLUMN_PX = 300
 LEFT = Qt.MouseButton.LeftButton
 
 
@@ -106,3 +113,30 @@ def test_the_regulator_is_shown_in_the_persons_units(shown):
     made = shown(DemoPanel(FakeHand(), station), size=(1250, 110))
     assert made.regulator_words.text().startswith("regulator ")
     assert made.regulator_words.text().endswith(" psi")
+
+
+@pytest.mark.parametrize("room", [0, 600])
+def test_it_stands_beside_the_window_or_small_where_it_covers_no_step(shown, qtbot, room):
+    window = shown(QWidget(), size=(1280, 800))
+    screen = window.screen().availableGeometry()
+    window.move(screen.right() - 1280 - room, 0)
+    hand = DemoPanel(FakeHand(), FakeStation(pour()))
+    qtbot.addWidget(hand)
+    hand.stand_beside(window)
+    if room:
+        assert hand.x() > window.frameGeometry().right()
+        assert all(words.isVisible() for words in hand._small_words)
+    else:
+        column = window.frameGeometry().right() - RIGHT_COLUMN_PX
+        assert hand.x() >= column
+        assert hand.y() + hand.height() <= window.frameGeometry().bottom() - CLEAR_SMALL_PX + 1
+        lower = hand.geometry().bottom()
+        hand.past_bar.show()
+        QTest.qWait(20)
+        high = hand.height()
+        hand.past_bar.hide()
+        QTest.qWait(20)
+        assert hand.height() < high
+        assert hand.geometry().bottom() == lower
+        buttons = (*hand.held.values(), *hand.presses.values())
+        assert all(button.height() >= SMALL_BUTTON_PX for button in buttons)

@@ -1,5 +1,6 @@
 """Fields that keep to the house's rules: Enter goes on, Esc leaves, nothing changes by a wheel."""
 
+import sys
 from time import monotonic
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
@@ -33,8 +34,11 @@ EDITING = frozenset("ACVXZ")
 def belongs_to_page(event: QKeyEvent, editing: frozenset[str] = EDITING) -> bool:
     """Return True when a Ctrl key is the page's: all letters but those of clipboard and undo.
 
-    Some systems move or delete in a field by others, such as Ctrl+E and Ctrl+U.
+    Some systems move or delete in a field by others, such as Ctrl+E and Ctrl+U. Letters and digits
+    with Alt are the page's too, and would be typed; on macOS Alt makes characters of them.
     """
+    if event.modifiers() & ~KEYPAD == Qt.KeyboardModifier.AltModifier:
+        return sys.platform != "darwin" and 32 < event.key() < 127
     if event.modifiers() & ~KEYPAD != Qt.KeyboardModifier.ControlModifier:
         return False
     return 32 < event.key() < 127 and chr(event.key()) not in editing
@@ -222,14 +226,15 @@ class CheckField(QCheckBox):
         painter.setPen(QPen(QColor(ring), 2))
         painter.setBrush(QColor(palette.well))
         painter.drawRoundedRect(QRectF(self.rect()).adjusted(1, 1, -1, -1), 6, 6)
-        good = palette.tone(Tone.GOOD)
+        # Green is for what was measured and judged; this is only what a person says.
+        said = palette.tone(Tone.MANDATORY)
         top = (self.height() - self.SIDE) / 2
         box = QRectF(14, top, self.SIDE, self.SIDE)
-        painter.setPen(QPen(QColor(good.ink if self.isChecked() else palette.quiet), 2))
-        painter.setBrush(QColor(good.fill if self.isChecked() else palette.well))
+        painter.setPen(QPen(QColor(said.ink if self.isChecked() else palette.quiet), 2))
+        painter.setBrush(QColor(said.fill if self.isChecked() else palette.well))
         painter.drawRoundedRect(box, 5, 5)
         if self.isChecked():
-            pen = QPen(QColor(good.sign), 4)
+            pen = QPen(QColor(said.sign), 4)
             pen.setCapStyle(Qt.PenCapStyle.RoundCap)
             painter.setPen(pen)
             points = [(0.24, 0.52), (0.43, 0.71), (0.77, 0.31)]

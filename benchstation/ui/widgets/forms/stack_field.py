@@ -20,12 +20,14 @@ from benchstation.ui.shell.layouts import across
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.drawings.stack_drawing import StackDrawing, size_of
 from benchstation.ui.widgets.forms.fields import ENTER, TextField
+from benchstation.ui.widgets.forms.stack_line import CELLS, rows_in
 from benchstation.ui.widgets.readout.action_button import ActionButton
 from benchstation.ui.widgets.readout.primary_readout import MarkedLines
 
 HEADS = ("Diameter", "Thickness", "Count")
 SPECIFIED, SIDE_BY_SIDE_PX = "specified", 560
-MOST_ROWS, CELLS = 60, 3
+MOST_ROWS = 60
+IN_ONE_LINE = "a row or more at once: 40 x 0.2 x 2; 38 x 0.15 x 1"
 ADD, REMOVE, UP, DOWN = "add", "remove", "up", "down"
 _MOVES = (
     (ADD, "Add", "Insert"),
@@ -152,6 +154,7 @@ class StackField(QWidget):
         self.specified: list[QLabel] = []
         """What is specified, a label a row, beside the rows that are entered."""
         left.addLayout(self._grid)
+        left.addWidget(label(IN_ONE_LINE, "small", wrap=True))
         left.addStretch(1)
         self.drawing = StackDrawing()
         self.words = MarkedLines()
@@ -315,13 +318,30 @@ class StackField(QWidget):
         if not isinstance(cell, Cell):
             return
         place, column = cell.place, cell.column
-        if not any(self._texts()[place]):
+        if rows := rows_in(cell.text()):
+            self._put_rows(place, rows)
+        elif not any(self._texts()[place]):
             self.finished.emit()
         elif column < CELLS - 1:
             self._focus(place, column + 1)
         elif place < len(self.rows) - 1:
             self._focus(place + 1, 0)
         else:
+            self._move(ADD)
+
+    def _put_rows(self, place: int, rows: list[list[str]]) -> None:
+        """Put rows that were typed in one line in the place of this one, and begin a new one."""
+        texts = self._texts()
+        texts[place : place + 1] = rows
+        self._put(texts[:MOST_ROWS])
+        self.edited.emit()
+        last = min(place + len(rows), MOST_ROWS) - 1
+        if not all(self._texts()[last]):
+            self._focus(last, self._texts()[last].index(""))
+        elif last < len(self.rows) - 1:
+            self._focus(last + 1, 0)
+        else:
+            self._current = last
             self._move(ADD)
 
     @Slot()

@@ -24,6 +24,7 @@ from benchstation.ui.shell.scroller import Scroller
 from benchstation.ui.shell.text_scale import px, soft
 from benchstation.ui.widgets.drawings.live_damper import LiveDamper
 from benchstation.ui.widgets.forms.choice_buttons import MOST
+from benchstation.ui.widgets.forms.fields import CheckField
 from benchstation.ui.widgets.forms.form import Form
 from benchstation.ui.widgets.readout.action_slots import ActionSlots
 from benchstation.ui.widgets.readout.actions import SAME_FINGER_S
@@ -37,6 +38,7 @@ from benchstation.ui.widgets.readout.reason_line import ReasonLine
 if TYPE_CHECKING:
     from benchstation.ui.widgets.plots.trace import Trace
 
+SPACE = "Space"
 DAMPER_PX, FORM_ROOMY_PX = 80, 340
 TRACE_LEAST_PX, FORM_LEAST_PX, FIELD_LEAST_PX, TOP_PX = 84, 110, 48, 10
 
@@ -152,7 +154,11 @@ class Task(QWidget):
         plain = () if task.big is not None else task.lines
         self.plain_lines.show_lines(tuple((text, tone, "large") for text, tone in plain))
         self.plain_lines.setVisible(bool(plain))
+        asked = len(self.form.rows)
         self.form.show_fields(task.step_id, task.fields)
+        if new_step:
+            # Where the last step was read to its end, this one is not.
+            self.scroller.verticalScrollBar().setValue(0)
         self.scroller.setVisible(bool(task.fields or plain))
         self.action_bar.show_actions(task.actions)
         self.reason.show_actions(task.actions)
@@ -162,6 +168,18 @@ class Task(QWidget):
             self._begin(task)
             # Once more when the new texts have been laid out.
             QTimer.singleShot(0, self, self._place)
+        elif len(task.fields) > asked and not any(a.key == SPACE for a in task.actions):
+            self._begin_with_more()
+
+    def _begin_with_more(self) -> None:
+        """Put the keyboard into what is asked only now, unless something is being entered.
+
+        A space bar that is meant for the new tick would take the last one back.
+        """
+        focused = self.window().focusWidget()
+        ticked = isinstance(focused, CheckField) and focused.isChecked()
+        if ticked or focused in (None, self.window()):
+            self.form.focus_first()
 
     def begin(self) -> None:
         """Put the keyboard where the step that is shown begins."""

@@ -152,3 +152,11 @@ def test_keys_of_the_page_choose_nothing(shown):
     ):
         QTest.keyClick(made, key, modifier)
         assert made.currentIndex() == 1
+
+
+@pytest.mark.parametrize(("platform", "typed"), [("linux", ""), ("win32", ""), ("darwin", "4")])
+def test_a_digit_with_alt_is_the_pages_and_is_not_typed(shown, monkeypatch, platform, typed):
+    monkeypatch.setattr("sys.platform", platform)
+    made = shown(TextField())
+    QTest.keyClick(made, "4", Qt.KeyboardModifier.AltModifier)
+    assert made.text() == typed

@@ -52,6 +52,28 @@ def test_rows_are_typed_with_enter_alone(field):
     assert left, "Enter in an empty row goes on"
 
 
+def test_rows_are_typed_in_one_line_and_the_next_follows(field):
+    field.rows[0][0].setFocus()
+    type_in(field, "40 x 0.2 x 2", "2 of 36 × 0.15; 30 x 0.25")
+    assert rows(field) == [["40", "0.2", "2"], ["36", "0.15", "2"], ["30", "0.25", ""]]
+    assert field.rows[2][2].hasFocus(), "the count is still missing"
+    type_in(field, "1", "22 x 0.3 x 1")
+    assert rows(field)[-1] == ["22", "0.3", "1"]
+    left = []
+    field.finished.connect(lambda: left.append(True))
+    QTest.keyClick(field.window().focusWidget(), Qt.Key.Key_Return)
+    assert left
+
+
+def test_one_line_in_the_middle_replaces_its_row_and_moves_the_rest(field):
+    field.setText(START)
+    field.rows[0][0].setFocus()
+    field.rows[0][0].clear()
+    type_in(field, "44 x 0.2 x 1; 40 x 0.2 x 3")
+    assert [row[0] for row in rows(field)] == ["44", "40", "36", "30"]
+    assert field.rows[2][0].hasFocus()
+
+
 def test_keys_add_remove_and_move_the_row_that_is_worked_on(field):
     edits = []
     field.edited.connect(lambda: edits.append(field.text()))

@@ -93,6 +93,47 @@ def test_a_new_step_puts_the_keyboard_into_its_form(task):
     assert task.window().focusWidget() is task.form.rows[0].editor
 
 
+def test_what_is_asked_only_later_takes_the_keyboard(task):
+    later = release().task
+    task.show_task(replace(later, fields=()))
+    task.show_task(replace(later, fields=later.fields[:1]))
+    ticks = [row.editor for row in task.form.rows]
+    assert task.window().focusWidget() is ticks[0]
+    QTest.keyClick(ticks[0], Qt.Key.Key_Space)
+    second = replace(later.fields[0], id="confirm2")
+    task.show_task(replace(later, fields=(later.fields[0], second)))
+    focused = task.window().focusWidget()
+    assert focused is task.form.rows[1].editor, "the space bar takes back no tick"
+    assert task.form.rows[0].editor.isChecked()
+
+
+def test_what_is_asked_later_leaves_what_is_typed_and_the_space_bar_alone(task):
+    form = intake().task
+    task.show_task(replace(form, fields=form.fields[:2]))
+    typing = task.window().focusWidget()
+    QTest.keyClicks(typing, "wee")
+    task.show_task(form)
+    assert task.window().focusWidget() is task.form.rows[0].editor
+    capture = replace(pour().task, fields=())
+    task.show_task(capture)
+    assert any(action.key == "Space" for action in capture.actions)
+    task.show_task(replace(capture, fields=release().task.fields))
+    assert task.window().focusWidget() not in [row.editor for row in task.form.rows]
+
+
+def test_a_new_step_begins_at_the_top_of_its_form(task):
+    checks = tuple(replace(release().task.fields[0], id=f"confirm{n}") for n in range(20))
+    long = replace(intake().task, fields=checks)
+    task.show_task(long)
+    QApplication.processEvents()
+    bar = task.scroller.verticalScrollBar()
+    bar.setValue(bar.maximum())
+    assert bar.value() > 0
+    task.show_task(replace(long, step_id="next"))
+    QApplication.processEvents()
+    assert bar.value() == 0
+
+
 def test_a_step_without_a_form_takes_the_keyboard_out_of_the_last_one(task):
     task.show_task(intake().task)
     task.show_task(charge().task)
