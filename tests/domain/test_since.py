@@ -47,10 +47,10 @@ def test_yesterday_a_date_and_a_duration(zone):
         ("2026-02-31 08:00", "no time"),
         ("8", "no time"),
         ("20 bar", "no time"),
-        ("-3 h", "no time that counts"),
+        ("-3 h", "cannot be right"),
         ("2026-05-06 08:00", "lies ahead"),
         ("2024-05-06 08:00", "400 days"),
-        ("1e9 h", "no time that counts"),
+        ("1e9 h", "cannot be right"),
     ],
 )
 def test_what_is_no_such_time_is_refused_in_words(text, words):

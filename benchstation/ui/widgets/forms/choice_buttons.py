@@ -97,6 +97,8 @@ class ChoiceButtons(QWidget):
     """Esc was pressed: the keyboard goes back to the page."""
     activated = Signal(int)
     """A person chose one."""
+    pointed = Signal()
+    """A person chose one by a click or the space bar, and not on the way to another."""
     currentIndexChanged = Signal(int)
 
     def __init__(self, choices: tuple[tuple[str, str], ...], parent: QWidget | None = None) -> None:
@@ -157,6 +159,7 @@ class ChoiceButtons(QWidget):
         self._aim()
         self.currentIndexChanged.emit(place)
         self.activated.emit(place)
+        self.pointed.emit()
 
     def _choose(self, place: int) -> None:
         self.setCurrentIndex(place)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QWidget
@@ -263,6 +264,8 @@ class Form(QWidget):
                 row.editor.added.connect(self._on_added)
             if isinstance(row.editor, TextField | Choices):
                 row.editor.left.connect(self.left)
+            if isinstance(row.editor, ChoiceButtons):
+                row.editor.pointed.connect(self._on_pointed)
             if isinstance(row.editor, Choices) and not row.field.narrowed_by:
                 row.editor.currentIndexChanged.connect(self._narrow)
             if any(other.field.only_with == row.field.id for other in self.rows):
@@ -445,6 +448,15 @@ class Form(QWidget):
         place = next((n for n, editor in enumerate(editors) if editor is self.sender()), -1)
         if place >= 0 and 0 <= place + by < len(editors):
             editors[place + by].setFocus(Qt.FocusReason.TabFocusReason)
+
+    @Slot()
+    def _on_pointed(self) -> None:
+        """Put the keyboard into the PIN that follows a name: it is typed next."""
+        rows = self._present()
+        for before, after in pairwise(rows):
+            pin = after.field.kind is FieldKind.PIN and not after.value()
+            if before.editor is self.sender() and pin:
+                after.editor.setFocus(Qt.FocusReason.OtherFocusReason)
 
     @Slot()
     def _on_finished(self) -> None:

@@ -256,8 +256,10 @@ def draw_line(
     font.setPixelSize(px(BODY_PX))
     painter.setFont(font)
     room = box.adjusted(used, 0, 0, 0)
-    shown = QFontMetrics(font).elidedText(rest, cut, room.width())
-    painter.drawText(room, flags, shown)
+    metrics = QFontMetrics(font)
+    # A name of which two letters are left tells nothing.
+    if room.width() >= min(px(LEAST_PART_PX), metrics.horizontalAdvance(rest)):
+        painter.drawText(room, flags, metrics.elidedText(rest, cut, room.width()))
     return used
 
 

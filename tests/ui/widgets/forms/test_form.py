@@ -249,3 +249,17 @@ def test_a_tick_of_the_station_brings_its_field(form):
     assert editor(form, WITNESS).isVisible()
     form.show_fields("next", (CHECK, WITNESS))
     assert not editor(form, WITNESS).isVisible()
+
+
+def test_a_name_that_is_clicked_leads_to_its_pin_and_the_arrows_stay(shown):
+    form = shown(Form(buttons_up_to=5), size=(700, 500))
+    form.show_fields("sign-in", (CHOICE, PIN))
+    names = editor(form, CHOICE)
+    names.setFocus()
+    QTest.keyClick(form.window().focusWidget(), Qt.Key.Key_Down)
+    assert names.isAncestorOf(form.window().focusWidget())
+    QTest.mouseClick(names.answers[1], Qt.MouseButton.LeftButton)
+    assert form.window().focusWidget() is editor(form, PIN)
+    form.show_fields("strip", (CHOICE, CHECK))
+    QTest.mouseClick(editor(form, CHOICE).answers[0], Qt.MouseButton.LeftButton)
+    assert form.window().focusWidget() is not editor(form, CHECK)
