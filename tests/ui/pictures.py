@@ -34,7 +34,7 @@ from tests.ui.fake_station import FakeStation
 
 PLACE = ROOT / "resources" / "pictures"
 SIZE = (1280, 800)
-COLOURS, PAPER_SCALE = 64, 1.4
+COLOURS, PAPER_SCALE = 128, 1.3
 NEAR = 0.8
 """How near its target a picture is taken: what is still missing is seen too."""
 METRIC = QuantityFormatter(UnitSystem.METRIC)
@@ -44,6 +44,9 @@ def moments(bench: SteppedBench) -> dict[str, BenchView]:
     """Work a unit until it is filed; return the view of its pour and of its charge."""
     found: dict[str, BenchView] = {}
     technician = bench.technician(serial="MR-2231", order="A-1204", position="front left")
+    technician.sign_in(technician.plan.technician)
+    # Who works a unit for the first time is told more, at the place of the reasons.
+    bench.session.act("hide_guide", {})
     for _ in technician.work():
         bench.run(0.1)
         rebuild, model = bench.session.rebuild, bench.world.model
