@@ -22,6 +22,7 @@ from benchstation.domain.disc_stack import SIDES, specified
 from benchstation.domain.push_force import push_force
 from benchstation.domain.unit_commands import PASS
 from benchstation.screens.bench.instruction import ACKNOWLEDGE_FIRST
+from benchstation.ui.widgets.forms.choice_buttons import ChoiceButtons
 
 TRIES = 5
 LAID_ON_S = 1.0
@@ -54,11 +55,20 @@ class Person(Hands):
     def __init__(self, qtbot, window, station, hand) -> None:
         super().__init__(qtbot, window)
         self.station, self.hand = station, hand
+        self.presses: set[tuple[str, ...]] = set()
+        """What was pressed at each step, once each: a busy machine repeats some."""
+
+    def press(self, *what: str) -> None:
+        """Count a press at this step: a key, a click, or a field that is typed; not tries."""
+        if not self.task.step_id.endswith(EMPTIED):
+            # Asked only of a tare that came late.
+            self.presses.add((self.task.step_id, *what))
 
     def key(self, key: str) -> None:
         # A key that did another thing until now does nothing for a second.
         bar = self.window.bench.task.action_bar
         self.until(lambda: bar.takes(key.casefold()))
+        self.press("key", key)
         super().key(key)
 
     @property
@@ -106,6 +116,12 @@ class Person(Hands):
                 continue
             editor, value = row.editor, values[row.field.id]
             kind = row.field.kind.value
+            self.press("field", row.field.id)
+            last = row is self.rows[-1] and kind != "choice"
+            if kind != "check" and not isinstance(editor, ChoiceButtons) and not last:
+                # Typing, and the way to the next field: from the last one that signs. A list is
+                # opened first.
+                self.press("field", row.field.id, "left")
             if kind == "check":
                 if not editor.isChecked():
                     self.qtbot.mouseClick(editor, Qt.MouseButton.LeftButton)
@@ -136,6 +152,7 @@ class Person(Hands):
             return None
 
         self.until(lambda: place() is not None)
+        self.press("click", action_id)
         self.qtbot.mouseClick(actions.buttons[place()], Qt.MouseButton.LeftButton)
 
     def give_reason(self, reason: str) -> None:
@@ -199,6 +216,7 @@ def intake(person: Person) -> None:
 
 
 def release(person: Person) -> None:
+    person.press("virtual hand", "vent")
     person.hand.set_vent(0.6)
     # Gas that expanded is cold; vented only just into the band it would rise out of it again.
     gauge = person.session.gauge.instrument
@@ -223,6 +241,7 @@ def _stacks_as_specified(person: Person) -> None:
     """Start both stacks from the specification, by the key on that button."""
     for row in person.rows:
         row.editor.setFocus()
+        person.press("field", row.field.id)
         starts = [label for _, label in row.field.choices]
         person.key(f"Ctrl+{starts.index('as specified') + 1}")
     person.click("sign")
@@ -234,10 +253,14 @@ def stack_found(person: Person) -> None:
     for row, side in zip(person.rows, SIDES, strict=True):
         assert row.field.choices == ()
         row.editor.setFocus()
-        for disc in specified(stacks, side):
-            for text in (disc.outer_m * 1e3, disc.thickness_m * 1e3, disc.count):
-                person.qtbot.keyClicks(person.window.focusWidget(), f"{text:g}")
-                person.key("Return")
+        discs = (
+            f"{disc.outer_m * 1e3:g} x {disc.thickness_m * 1e3:g} x {disc.count}"
+            for disc in specified(stacks, side)
+        )
+        person.press("field", row.field.id)
+        person.press("field", row.field.id, "left")
+        person.qtbot.keyClicks(person.window.focusWidget(), "; ".join(discs))
+        person.key("Return")
     person.click("sign")
     person.until_step("parts")
 
@@ -271,6 +294,7 @@ def confirm_undone(person: Person) -> None:
 
 
 def tare(person: Person, what: str) -> None:
+    person.press("virtual hand", "pan")
     person.hand.put_on_pan(what)
     scale, since = person.session.scale.instrument, person.session.clock.seconds()
     person.until(lambda: (scale.latest().at if scale.latest() else 0.0) > since + LAID_ON_S)
@@ -291,6 +315,7 @@ def tare(person: Person, what: str) -> None:
 
 def pour(person: Person, over_kg: float = 0.0) -> None:
     """Pour to the goal, or past it by so much."""
+    person.press("virtual hand", "pour")
     session = person.session
     goal = present_oil_target(session).pour_shown_kg + over_kg
     while (left := goal - session.scale.instrument.latest().value) > 0.0008:
@@ -324,6 +349,7 @@ def bleed(person: Person, left_kg: float = 0.0) -> None:
     session = person.session
     poured_kg = session.unit().capture("pour").event.shown_kg
     surplus_kg = poured_kg - present_oil_target(session).net_shown_kg - left_kg
+    person.press("virtual hand", "bleed")
     for _ in range(round(surplus_kg / 5e-4)):
         person.hand.bleed()
     person.until(lambda: session.scale.instrument.latest().value > surplus_kg - 6e-4)
@@ -345,6 +371,7 @@ def to_charge(person: Person) -> None:
 
 
 def fill_gas(person: Person, aim_pa: float) -> None:
+    person.press("virtual hand", "fill")
     gauge = person.session.gauge.instrument
     person.hand.set_regulator(aim_pa + 8e5)
     person.hand.set_valve(1.0)
@@ -492,6 +519,7 @@ def seal(person: Person) -> None:
     if gauge.latest().value > 1e5 and stood:
         person.fill(confirm1="yes")
         person.until(lambda: "confirm1" in person.session.work.ticks)
+    person.press("virtual hand", "vent")
     person.hand.set_vent(0.3)
     person.until(lambda: person.can("sign") and gauge.latest().value < 2e3)
     person.hand.set_vent(0.0)

@@ -23,6 +23,9 @@ from tests.end_to_end.hands import (
     to_weighing,
 )
 
+MOST_PRESSES = 82
+"""From nobody signed in to filed: keys, clicks and fields, each once, and the virtual hand's."""
+
 
 @pytest.mark.timeout(150)
 def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
@@ -33,6 +36,7 @@ def test_a_whole_unit_by_keys_and_clicks(person, tmp_path):
     function(person)
     push(person)
     file(person)
+    assert len(person.presses) <= MOST_PRESSES, sorted(person.presses)
     person.key("F4")
     assert person.window.page == "records"
     records = person.window.made["records"]
