@@ -22,6 +22,7 @@ from benchstation.physics.shipping import (
     Standing,
     shipping_figures,
 )
+from benchstation.quantities.notation import fixed, significant
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 WHERE = "Records"
@@ -154,9 +155,9 @@ def condition_in_words(condition: Condition, system: UnitSystem) -> str:
 
     def text(value: float) -> str:
         if condition.quantity is Quantity.ENERGY:
-            return f"{value / 100.0:.2f} bar L"
+            return f"{fixed(value / 100.0, 2)} bar L"
         if condition.quantity is Quantity.VOLUME:
-            return f"{value * 1e3:.4g} L"
+            return f"{significant(value * 1e3, 4)} L"
         return str(shown(value, Dimension.PRESSURE, system))
 
     found = "not given" if condition.found is None else text(condition.found)

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from benchstation.domain.events import PaperWritten
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import file_stamp
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports import papers
 from benchstation.screens.model.elements import Tone
@@ -57,7 +58,7 @@ class PaperBatch:
     ) -> Sequence[Path]:
         """Write a folder of certificates and note them; gives their paths, none when stopped."""
         try:
-            made = self._written(text, folder / f"papers_{now:%Y%m%d-%H%M%S}", system, note)
+            made = self._written(text, folder / f"papers_{file_stamp(now)}", system, note)
         except BaseException as error:
             said = str(error) if isinstance(error, StationError) else "the program failed."
             self._view = CheckView(f"No paper was written: {said}", Tone.CAUTION)
