@@ -27,7 +27,7 @@ def confirm_lot(rebuild: Rebuild, scanned: str) -> list[Event]:
         raise NotAllowedError(
             f"the can says '{lot}', and the lot that was chosen is {' or '.join(expected)}.",
             where=step.title,
-            advice="Take the right can. Oil of another lot that is in the unit already comes out.",
+            advice="Take the right can. Let oil of another lot out of the unit first.",
             field="lot",
         )
     return [LotConfirmed(rebuild.unit_id, step.id, lot)]
