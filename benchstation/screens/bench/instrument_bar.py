@@ -1,11 +1,12 @@
 """The guard strip and the alarm banners."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.session import BenchSession
 from benchstation.devices.instrument import Sample
-from benchstation.domain.guard import AlarmKind
+from benchstation.domain.guard import AlarmKind, AlarmView
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.stability import Stability
@@ -47,12 +48,23 @@ def reading_of(
     if fitted.role is not InstrumentRole.GAUGE:
         return _reading(session, fitted, number, [])
     alarms = session.watch.snapshot().alarms
-    worst = next((alarm for alarm in alarms if alarm.gauge == fitted.id), None)
-    view = _reading(session, fitted, number, [worst.kind.value] if worst is not None else [])
-    if worst is None or view.tone is Tone.DANGER:
-        return view
+    words_of_it, tone = alarm_at([alarm for alarm in alarms if alarm.gauge == fitted.id])
+    view = _reading(session, fitted, number, words_of_it)
+    return view if tone is None or view.tone is Tone.DANGER else replace(view, tone=tone)
+
+
+def alarm_at(alarms: Sequence[AlarmView]) -> tuple[list[str], Tone | None]:
+    """Return what stands at a gauge whose open alarms these are, the worst first, and its tone.
+
+    What is back to normal waits for a person, and is not as red as what is still so.
+    """
+    worst = min(alarms, key=lambda alarm: not alarm.state.active, default=None)
+    if worst is None:
+        return [], None
+    if not worst.state.active:
+        return [f"{worst.kind.value}: back to normal"], Tone.CAUTION
     tone = Tone.CAUTION if worst.kind is AlarmKind.HIGH_WARNING else Tone.DANGER
-    return replace(view, tone=tone)
+    return [worst.kind.value], tone
 
 
 def shown_of(
