@@ -48,10 +48,14 @@ def restyle(plot: pg.PlotWidget, widget: QWidget) -> QFont:
 
 def level(widget: QWidget, words: str, value: float, tone: Tone, place: float) -> Any:
     """Make a dashed level with its words at a share ``place`` of the width."""
-    ink = palette_of(widget).tone(tone).ink
+    palette = palette_of(widget)
+    ink = palette.tone(tone).ink
     pen = pg.mkPen(ink, width=1, style=Qt.PenStyle.DashLine)
     line = pg.InfiniteLine(value, angle=0, movable=False, pen=pen)
-    text = pg.InfLineLabel(line, "", position=place, anchors=[(0, 0), (0, 1)], color=ink)
+    # In its own line: beside it the words of one level would lie on the line of the next.
+    text = pg.InfLineLabel(
+        line, "", position=place, anchors=[(0, 0.5), (0, 0.5)], color=ink, fill=palette.panel
+    )
     # The label's own format would read braces in the words.
     text.format = words.replace("{", "{{").replace("}", "}}")
     text.valueChanged()
