@@ -213,7 +213,9 @@ def test_a_filed_unit_frees_the_bench(bench):
     bench.work_to(None)
     seen = view(bench)
     assert seen.task.step_id == "filed"
-    assert [a.id for a in seen.task.actions] == ["open_record", "next"]
+    assert [a.id for a in seen.task.actions] == [
+        "print_label", "open_record", "print_record", "open_paper", "next",
+    ]  # fmt: skip
     assert all(s.state is StepState.DONE for s in seen.steps)
 
 

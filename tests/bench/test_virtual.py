@@ -81,7 +81,7 @@ def test_the_demonstration_works_with_it_and_says_so_on_record_paper_label_and_s
 
     assert "Measured by no instrument" in PdfReader(path).pages[0].extract_text()
     detail = Records(bench.store).open(found.record.unit_id, METRIC)
-    assert "no instrument but a virtual one" in str(detail.groups)
+    assert "NO INSTRUMENT, a virtual one of the demonstration" in str(detail)
 
 
 def test_one_that_was_virtual_for_a_while_is_named(bench):

@@ -343,7 +343,7 @@ def test_a_unit_set_aside_comes_back_to_its_step_and_proves_its_zero_anew(bench)
     bench.session.act("fetch", {"unit": unit})
     assert bench.session.unit().current.kind is StepKind.MEASURE
     assert bench.store.open_unit() == unit
-    with pytest.raises(NotAllowedError, match="lay aside"):
+    with pytest.raises(NotAllowedError, match="was set aside"):
         bench.session.act("sign", {"value1": "209.5 mm"})
     view = bench_view(bench.session, METRIC).task
     assert view.step_id == "proof"
@@ -496,5 +496,5 @@ def test_a_serial_that_looks_like_another_comes_in_by_no_way(bench, serial):
     with pytest.raises(set_up.SetUpError, match="the serial"):
         set_up.check_set_up(table, "file")
     if not serial.isascii():
-        assert Records(bench.store).about(serial).startswith("No serial is written so")
+        assert Records(bench.store).about(serial).startswith("This cannot be a serial")
     assert Records(bench.store).about("MR-1") == ""
