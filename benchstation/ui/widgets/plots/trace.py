@@ -94,7 +94,7 @@ class Trace(QWidget):
         """Draw this trace."""
         step = MINUTE_S if view.span_s >= LONG_S else 1.0
         span = time_text(view.span_s, step)
-        self.title.setText(f"{view.title}, {view.unit}      {span}")
+        self.title.setText(f"{view.title}, {view.unit}   {span}")
         self.setAccessibleName(f"trace of {view.title} in {view.unit}")
         if view.marks != self._shown_marks:
             self._show_marks(view)
