@@ -23,8 +23,11 @@ from tests.end_to_end.hands import (
     to_weighing,
 )
 
-MOST_PRESSES = 82
-"""From nobody signed in to filed: keys, clicks and fields, each once, and the virtual hand's."""
+MOST_PRESSES = 90
+"""From nobody signed in to filed: keys, clicks and fields, each once, and the virtual hand's.
+
+A quiet machine takes 82; where readings come late the charge is topped up once more.
+"""
 
 
 @pytest.mark.timeout(150)
