@@ -92,7 +92,7 @@ def test_a_shop_that_does_not_answer_keeps_no_bench_from_starting(joined, tmp_pa
     file, _ = joined
     (home_folder() / "heads").rename(tmp_path / "heads-away")
     app._require_level(file, "bay-1", "postgresql://nobody@127.0.0.1:1/shop")
-    assert "was not asked" in caplog.text
+    assert "was not queried" in caplog.text
 
 
 def test_either_a_copy_or_the_shop_is_named(joined, capsys):

@@ -174,6 +174,7 @@ def as_now(record):
         "instruments": [
             {**one, "check": None, "laboratory": "", "virtual": ""} for one in record["instruments"]
         ],
+        "restarts": [],
         "worked": [{("since" if k == "from" else k): v for k, v in w.items()} for w in worked],
     }
 
