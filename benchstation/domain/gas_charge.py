@@ -141,14 +141,16 @@ def judge_hold(
 ) -> HoldJudgement:
     """Judge a hold test: pass when leak + 2 u is allowed, fail when leak - 2 u is not.
 
-    A rise of pressure that the uncertainty does not explain proves nothing: undecided. Neither does
-    a gauge that is ``stuck`` (see ``metrology/standstill.py``): what would pass is undecided. What
-    the unit's drift to the room or a slow second part of its cooling could explain fails nothing.
+    A rise of pressure that the uncertainty does not explain proves nothing: undecided. One that it
+    explains counts as no leak, not as less than none, for no unit gains gas: a hold too unsure to
+    show the allowed leak passes nothing. Neither does a gauge that is ``stuck`` (see
+    ``metrology/standstill.py``): what would pass is undecided. What the unit's drift to the room or
+    a slow second part of its cooling could explain fails nothing.
     """
     rate, u = leak.rate_pa_m3_s, leak.u_pa_m3_s
     if rate + 2 * u < -allowed_pa_m3_s:
         return HoldJudgement(Decision.UNDECIDED, HoldDoubt.RISE)
-    if rate + 2 * u <= allowed_pa_m3_s:
+    if max(rate, 0.0) + 2 * u <= allowed_pa_m3_s:
         passed = HoldJudgement(Decision.PASS)
         return HoldJudgement(Decision.UNDECIDED, HoldDoubt.STUCK) if stuck else passed
     above = rate - 2 * u > allowed_pa_m3_s

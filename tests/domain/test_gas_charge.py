@@ -127,6 +127,9 @@ def leak(rate, u, *, scatter=None, slow=0.0, seconds=90.0):
         (leak(1.3, 0.1, slow=0.5), Decision.UNDECIDED, HoldDoubt.SLOW_COOLING),
         (leak(0.5, 0.1, slow=0.5), Decision.PASS, HoldDoubt.NONE),
         (leak(-1.3, 0.1), Decision.UNDECIDED, HoldDoubt.RISE),
+        # Six times the allowed leak below nothing: it could not have seen one of four times.
+        (leak(-6.3, 3.0), Decision.UNDECIDED, HoldDoubt.TOO_COARSE),
+        (leak(-0.4, 0.45), Decision.PASS, HoldDoubt.NONE),
         (leak(0.0, 0.6), Decision.UNDECIDED, HoldDoubt.TOO_COARSE),
         (leak(0.0, 0.6, scatter=0.1), Decision.UNDECIDED, HoldDoubt.TEMPERATURE),
     ],
