@@ -51,7 +51,8 @@ def stand(qtbot, tmp_path):
             bench.run(0.1)
         bench.run(2.5)
         window = Window(Port(bench))
-        qtbot.addWidget(window)
+        # Asked once in a pour, it closes at the second time.
+        qtbot.addWidget(window, before_close_func=Window.close)
         window.resize(1280, 800)
         window.show()
         window.start()
