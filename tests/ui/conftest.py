@@ -138,6 +138,7 @@ def open_bench(qapp, qtbot):
         # Twice: a text that is not kept holds it once.
         window.close()
         window.close()
+        window.bridge.close()
         window.deleteLater()
     # Now, not when some later test happens to run the loop.
     QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
