@@ -2,6 +2,7 @@
 
 import gc
 import os
+import sys
 import threading
 from functools import cache
 
@@ -53,6 +54,17 @@ def quick():
         patch.setattr(people, "COST", LITTLE_COST)
         patch.setitem(WRITER_PRAGMAS, "synchronous", 0)
         yield
+
+
+@pytest.fixture(autouse=True)
+def no_lingering_windows():
+    """Delete what a test closed now, not when garbage is cleared in the midst of a later one.
+
+    Qt deletes it when a loop runs next; what Python clears before that still hears events.
+    """
+    yield
+    if core := sys.modules.get("PySide6.QtCore"):
+        core.QCoreApplication.sendPostedEvents(None, core.QEvent.Type.DeferredDelete)
 
 
 @pytest.fixture(autouse=True)

@@ -40,7 +40,7 @@ def test_the_lamp_needs_neither_the_bench_nor_the_window(qtbot, tmp_path):
         session.watch.arm()
         station.start()
         window = Window(station)
-        qtbot.addWidget(window, before_close_func=Window.close)
+        qtbot.addWidget(window)
         window.show()
         window.start()
         qtbot.waitUntil(lambda: device.last == "normal", timeout=5000)

@@ -125,7 +125,7 @@ def lead(qtbot, tmp_path, monkeypatch):
         session.watch.arm()
         station.start()
         window = Window(station, adding=AddingScreens(adding))
-        qtbot.addWidget(window, before_close_func=Window.close)
+        qtbot.addWidget(window)
         window.resize(1280, 800)
         window.show()
         window.start()

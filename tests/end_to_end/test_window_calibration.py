@@ -52,7 +52,7 @@ def lead(qtbot, tmp_path):
     station = Station(bench.live, Records(bench.store))
     station.start()
     window = Window(station)
-    qtbot.addWidget(window, before_close_func=Window.close)
+    qtbot.addWidget(window)
     window.resize(1280, 800)
     window.show()
     window.start()

@@ -1,7 +1,7 @@
 """A window on a fake station, without sound and without a screen."""
 
 import pytest
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
@@ -138,11 +138,7 @@ def open_bench(qapp, qtbot):
         # Twice: a text that is not kept holds it once.
         window.close()
         window.close()
-        window.bridge.close()
         window.deleteLater()
-    # Now, not when some later test happens to run the loop.
-    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
-    QApplication.processEvents()
 
 
 @pytest.fixture
@@ -170,4 +166,3 @@ def shown(qapp, qtbot):
     for host in hosts:
         host.close()
         host.deleteLater()
-    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)

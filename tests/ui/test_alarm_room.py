@@ -29,7 +29,7 @@ SETS = {
 @pytest.fixture(params=[100, 150])
 def window(request, qtbot):
     made = Window(FakeStation(pour()), text_percent=request.param)
-    qtbot.addWidget(made, before_close_func=Window.close)
+    qtbot.addWidget(made)
     yield made
     text_scale.choose(100)
 

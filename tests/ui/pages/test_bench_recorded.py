@@ -38,13 +38,6 @@ class Port(FakeStation):
         return future
 
 
-def end(window):
-    """Close a window that a pour or a text that is not kept may hold, and let nothing look on."""
-    window.close()
-    window.close()
-    window.bridge.close()
-
-
 @pytest.fixture
 def stand(qtbot, tmp_path):
     """Return a window standing at a step, of the rear family where no other is named."""
@@ -58,7 +51,7 @@ def stand(qtbot, tmp_path):
             bench.run(0.1)
         bench.run(2.5)
         window = Window(Port(bench))
-        qtbot.addWidget(window, before_close_func=end)
+        qtbot.addWidget(window)
         window.resize(1280, 800)
         window.show()
         window.start()
