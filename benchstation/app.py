@@ -11,7 +11,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from benchstation import this_program
 from benchstation.atomic_file import make_private
 from benchstation.bench.accepting import Accepting
 from benchstation.bench.assembly import Placed, bench_from
@@ -383,6 +382,8 @@ def run_demo_shop(benches: int, tell: Callable[[int, int], None]) -> int:
 
 
 def _start_bench(home: Path, password: str) -> "subprocess.Popen[bytes]":
+    from benchstation.demo import this_program
+
     own = {"BENCHSTATION_HOME": str(home), "BENCHSTATION_SHOP_PASSWORD": password}
     command = this_program.command("demo", "--bench-at", str(home))
     return subprocess.Popen(command, env={**os.environ, **own})  # noqa: S603 - this program

@@ -22,7 +22,7 @@ from tests.import_reader import (
     sources,
 )
 
-AT_THE_ROOT = {"__init__", "__main__", "app", "atomic_file", "clock", "crash", "this_program"}
+AT_THE_ROOT = {"__init__", "__main__", "app", "atomic_file", "clock", "crash"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,22 +85,21 @@ ROWS = {
     ),
     "demo": row(
         "screens bench reports store domain devices metrology quantities link driver_api.errors"
-        " clock version resources sample_devices this_program",
+        " clock version resources sample_devices",
         "numpy platformdirs",
     ),
     "cli": row(
         "app demo bench reports store domain config devices link physics quantities driver_api"
-        " crash version sample_devices atomic_file screens.records resources this_program"
+        " crash version sample_devices atomic_file screens.records resources"
     ),
     "app": row(
         "ui demo screens bench store domain config driver_api.errors clock crash sample_devices"
-        " atomic_file this_program"
+        " atomic_file"
     ),
     "__main__": row("cli"),
     "crash": row("driver_api.errors"),
     "clock": row(),
     "atomic_file": row(),
-    "this_program": row(),
     # The package itself: nothing but its version.
     "version": row(),
     "sample_devices": row("", "serial"),
@@ -298,7 +297,6 @@ benchstation.cli.main: import drivers
 benchstation.crash: from benchstation.clock import Clock
 benchstation.clock: import numpy
 benchstation.atomic_file: from benchstation.driver_api.errors import StationError
-benchstation.this_program: from benchstation.cli.main import main
 benchstation.__main__: from benchstation.app import run_demo
 benchstation: from benchstation.app import run_demo
 sample_devices.scale: from benchstation.driver_api.framing import crc16

@@ -2,12 +2,13 @@
 
 import os
 import sys
+import sysconfig
 from importlib.resources import files
 from pathlib import Path
 
 from benchstation.atomic_file import write_private
+from benchstation.demo.this_program import NAME, command, is_bundled
 from benchstation.driver_api.errors import StationError
-from benchstation.this_program import NAME, launcher
 
 ENTRY = """[Desktop Entry]
 Type=Application
@@ -42,9 +43,15 @@ def quoted(word: str) -> str:
     return f'"{within}"'.replace("\\", "\\\\").replace("%", "%%")
 
 
-def entry_text(command: list[str]) -> str:
+def launcher() -> list[str]:
+    """Return the command for a person's menu: the installed script, where there is one."""
+    script = Path(sysconfig.get_path("scripts")) / NAME
+    return [str(script)] if not is_bundled() and script.is_file() else command()
+
+
+def entry_text(starts: list[str]) -> str:
     """Return the entry that starts this command."""
-    return ENTRY.format(command=" ".join(quoted(word) for word in command), name=NAME)
+    return ENTRY.format(command=" ".join(quoted(word) for word in starts), name=NAME)
 
 
 def data_folder() -> Path:

@@ -12,8 +12,7 @@ from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 
-from benchstation import this_program
-from benchstation.demo import history
+from benchstation.demo import history, this_program
 from benchstation.demo.orders import begin_day
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.service import PastView

@@ -4,13 +4,16 @@ import configparser
 import re
 import shutil
 import subprocess
+import sys
 import xml.etree.ElementTree as ET
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 
 from benchstation.cli import desktop_entry
 from benchstation.cli.main import main
+from benchstation.demo.this_program import command
 
 ICON = "icons/hicolor/scalable/apps/benchstation.svg"
 ENTRY = "applications/benchstation.desktop"
@@ -104,3 +107,17 @@ def test_the_icon_has_its_edges_on_sixteenths():
         given = " ".join(shape.get(name, "") for name in ("x", "y", "width", "height", "d"))
         numbers = [int(number) for number in re.findall(r"-?\d+", given)]
         assert [number for number in numbers if number % 4] == []
+
+
+def test_a_menu_starts_the_installed_script(monkeypatch, tmp_path):
+    monkeypatch.setattr("sysconfig.get_path", lambda name: str(tmp_path / name))
+    assert desktop_entry.launcher() == command()
+    script = tmp_path / "scripts" / "benchstation"
+    script.parent.mkdir()
+    script.touch()
+    assert desktop_entry.launcher() == [str(Path(script))]
+
+
+def test_a_menu_starts_a_bundle_itself(monkeypatch):
+    monkeypatch.setattr(sys, "frozen", True, raising=False)
+    assert desktop_entry.launcher() == [sys.executable]

@@ -2,7 +2,7 @@
 
 import subprocess
 
-from benchstation import this_program
+from benchstation.demo import this_program
 
 
 def test_it_ends_quietly_when_nobody_reads_it_any_more(tmp_path, monkeypatch):

@@ -1,8 +1,6 @@
 """How this very program is started once more, whether it was installed or bundled."""
 
 import sys
-import sysconfig
-from pathlib import Path
 
 NAME = "benchstation"
 
@@ -16,9 +14,3 @@ def command(*arguments: str) -> list[str]:
     """Return the command that runs this program with these arguments."""
     start = [sys.executable] if is_bundled() else [sys.executable, "-m", NAME]
     return [*start, *arguments]
-
-
-def launcher() -> list[str]:
-    """Return the command for a person's menu: the installed script, where there is one."""
-    script = Path(sysconfig.get_path("scripts")) / NAME
-    return [str(script)] if not is_bundled() and script.is_file() else command()
