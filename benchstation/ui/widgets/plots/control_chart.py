@@ -4,23 +4,21 @@ from typing import Any
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QEvent, QPoint, Qt, Signal
-from PySide6.QtGui import QFontMetrics, QKeyEvent, QMouseEvent
-from PySide6.QtWidgets import QSizePolicy, QWidget
+from PySide6.QtCore import QPoint, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QMouseEvent
+from PySide6.QtWidgets import QWidget
 
 from benchstation.quantities.notation import tick_text
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.quality import ChartPoint, ControlChartView
-from benchstation.ui.shell.labels import label, palette_of, sized
-from benchstation.ui.shell.layouts import down
+from benchstation.ui.shell.labels import label, palette_of
 from benchstation.ui.shell.text_scale import px
-from benchstation.ui.widgets.plots.plot import TICK_PX, restyle, still_plot
 from benchstation.ui.widgets.plots.trace import stepped_range
+from benchstation.ui.widgets.plots.worded_plot import WordedPlot
 from benchstation.ui.widgets.readout.lanes import tick_values
-from benchstation.ui.widgets.readout.spread import spread
 
 SYMBOLS = {"circle": "o", "square": "s", "triangle": "t1"}
-LEAST_PX, AXIS_PX, LINE_PX, GAP_PX, TICK_ROOM_PX = 110, 58, TICK_PX + 3, 6, 60
+AXIS_PX, GAP_PX, TICK_ROOM_PX = 58, 6, 60
 STROKES = {
     Tone.PLAIN: Qt.PenStyle.DashLine,
     Tone.QUIET: Qt.PenStyle.SolidLine,
@@ -34,35 +32,21 @@ KEYS = {
 }
 
 
-class ControlChart(QWidget):
+class ControlChart(WordedPlot):
     """One chart. A click or the arrows choose a point; Enter asks for its record."""
 
     chosen = Signal(int)
     wanted = Signal(int)
+    least_px = 110
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
-        self.setMinimumHeight(px(LEAST_PX))
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        box = down(self, spacing=0)
-        self.title = label("", "small")
-        box.addWidget(self.title)
-        self.plot = still_plot(self)
-        box.addWidget(self.plot, 1)
         self.view: ControlChartView | None = None
         self.points: tuple[ChartPoint, ...] = ()
         self.place = -1
-        self._items: list[Any] = []
-        self._words: list[tuple[Any, float]] = []
         self._cursor: Any = None
         self._room = 0
-        self.plot.getPlotItem().vb.sigResized.connect(self._place_words)
-        restyle(self.plot, self)
-
-    def hasHeightForWidth(self) -> bool:
-        """Return False: the plot takes what is left."""
-        return False
+        super().__init__(label("", "small"), 0, parent)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
 
     def show_chart(self, view: ControlChartView, points: tuple[ChartPoint, ...]) -> None:
         """Draw these values; the newest point is chosen."""
@@ -71,7 +55,7 @@ class ControlChart(QWidget):
         said = ", ".join(words for words, _, _ in view.lines)
         self.setAccessibleName(f"{view.title} in {view.unit}: {len(points)} points; {said}")
         self.place = len(points) - 1
-        self._draw()
+        self.draw()
 
     def choose(self, place: int) -> None:
         """Mark a point."""
@@ -84,16 +68,15 @@ class ControlChart(QWidget):
 
     # --- drawing ---------------------------------------------------------------------------------
 
-    def _draw(self) -> None:
+    def draw(self) -> None:
+        """Draw all anew."""
         view, item, palette = self.view, self.plot.getPlotItem(), palette_of(self)
         if view is None:
             return
-        for old in self._items:
-            item.removeItem(old)
-        self._items, self._words = [], []
+        self.clear()
         x = np.arange(1, len(view.values) + 1, dtype=float)
         thin = pg.mkPen(palette.trace, width=1)
-        self._add(pg.PlotDataItem(x, view.values, pen=thin, antialias=True, connect="finite"))
+        self.add(pg.PlotDataItem(x, view.values, pen=thin, antialias=True, connect="finite"))
         kinds: dict[tuple[str, bool], list[int]] = {}
         for n, point in enumerate(self.points):
             if np.isfinite(view.values[n]):
@@ -102,7 +85,7 @@ class ControlChart(QWidget):
             ink = palette.tone(Tone.CAUTION).ink if fired else palette.trace
             # One that a rule ends at is larger and hollow, so that it shows without colour too.
             brush = pg.mkBrush(palette.panel) if fired else pg.mkBrush(ink)
-            self._add(
+            self.add(
                 pg.ScatterPlotItem(
                     x=x[places],
                     y=view.values[places],
@@ -118,44 +101,30 @@ class ControlChart(QWidget):
             pen = pg.mkPen(ink, width=1, style=STROKES[tone])
             # It ends where its words begin.
             ends = [0.5, len(view.values) + 0.5]
-            self._add(pg.PlotDataItem(ends, [value, value], pen=pen))
-            text = pg.TextItem("", color=ink, anchor=(0, 0.5))
-            text.setPlainText(words)
-            text.setFont(sized(self.font(), TICK_PX))
-            self._add(text)
-            self._words.append((text, value))
+            self.add(pg.PlotDataItem(ends, [value, value], pen=pen))
+            self.add_words(words, ink, max(1, len(view.values)) + 0.5, value)
         self._cursor = pg.InfiniteLine(self.place + 1, angle=90, movable=False)
         self._cursor.setPen(pg.mkPen(palette.focus, width=2))
         self._cursor.setZValue(-5)
-        self._add(self._cursor)
+        self.add(self._cursor)
         finite = view.values[np.isfinite(view.values)]
         range_ends = [*finite.tolist(), *(value for _, value, _ in view.lines)]
         low, high = stepped_range(min(range_ends, default=0.0), max(range_ends, default=1.0))
         item.setYRange(low, high, padding=0.0)
         item.getAxis("left").setWidth(px(AXIS_PX))
-        self._place_words()
-
-    def _add(self, made: Any) -> None:
-        self.plot.getPlotItem().addItem(made, ignoreBounds=True)
-        self._items.append(made)
-
-    def words_px(self) -> int:
-        """Return how wide the longest words at the lines' ends are."""
-        metrics = QFontMetrics(sized(self.font(), TICK_PX))
-        texts = (text.toPlainText() for text, _ in self._words)
-        return max((metrics.horizontalAdvance(text) for text in texts), default=0)
+        self.place_words()
 
     def keep_room(self, pixels: int) -> None:
         """Keep at least so much room for words, so that charts below each other line up."""
         self._room = pixels
-        self._place_words()
+        self.place_words()
 
-    def _place_words(self) -> None:
+    def place_words(self) -> None:
         """Leave room for the words at the right, and keep them from covering each other."""
         view, item = self.view, self.plot.getPlotItem()
-        if view is None or not self._words:
+        if view is None or not self.words:
             return
-        width, height = item.vb.width(), item.vb.height()
+        width = item.vb.width()
         room = max(self._room, self.words_px()) + 2 * GAP_PX
         count = max(1, len(view.values))
         share = max(0.4, 1.0 - room / max(1.0, width))
@@ -164,27 +133,7 @@ class ControlChart(QWidget):
         about = max(1, round(share * width / px(TICK_ROOM_PX)))
         ticks = [x for x in tick_values(1.0, float(count), about) if x == round(x) and x >= 1]
         item.getAxis("bottom").setTicks([[(x, tick_text(x, 1.0)) for x in ticks]])
-        low, high = item.vb.viewRange()[1]
-        per_pixel = (high - low) / max(1.0, height)
-        ordered = sorted(self._words, key=lambda word: -word[1])
-        wanted = [(high - y) / per_pixel for _, y in ordered]
-        centres = spread(wanted, [float(px(LINE_PX))] * len(ordered), 0.0, height, 0.0)
-        at = count + 0.5 + GAP_PX * reach / max(1.0, width)
-        for (text, _), centre in zip(ordered, centres, strict=True):
-            text.setPos(at, high - centre * per_pixel)
-
-    def rescale(self) -> None:
-        """Draw anew in the text size in force."""
-        self.setMinimumHeight(px(LEAST_PX))
-        restyle(self.plot, self)
-        self._draw()
-
-    def changeEvent(self, event: QEvent) -> None:
-        """Take on another light."""
-        super().changeEvent(event)
-        if event.type() == QEvent.Type.StyleChange:
-            restyle(self.plot, self)
-            self._draw()
+        self.set_words_apart(GAP_PX * reach / max(1.0, width))
 
     # --- choosing --------------------------------------------------------------------------------
 

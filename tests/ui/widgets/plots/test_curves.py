@@ -10,7 +10,8 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.theme import LIGHT
-from benchstation.ui.widgets.plots.curves import LINE_PX, Curves
+from benchstation.ui.widgets.plots.curves import Curves
+from benchstation.ui.widgets.plots.worded_plot import LINE_PX
 from tests.ui.fake_specifications import curves
 
 PRESSURE, FORCE = curves(262)
