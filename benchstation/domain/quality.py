@@ -112,12 +112,6 @@ class Evaluation:
         """Return True when there are too few values for limits that stay."""
         return len(self.values) < PROVISIONAL
 
-    @property
-    def fires(self) -> tuple[RuleRun, ...]:
-        """Return the rules that the newest point completes."""
-        newest = len(self.values) - 1
-        return tuple(run for run in self.runs if run.last == newest)
-
 
 def evaluate_units(figures: Sequence[Figure], quantity: Quantity, scale: Scale) -> Evaluation:
     """Chart units in their order in time, and judge them against the newest unit's limits."""

@@ -11,6 +11,8 @@ import unicodedata
 
 LONGEST_SERIAL = 64
 FORMULA = ("=", "+", "-", "@")
+FORMULA_IN_A_CELL = (*FORMULA, "\t", "\r")
+"""A table program takes a cell for a formula after these too."""
 """A spreadsheet takes a text that begins so for a formula."""
 _TOGETHER = (
     frozenset(("LATIN", "CJK", "HIRAGANA", "KATAKANA", "KATAKANA-HIRAGANA")),

@@ -8,10 +8,9 @@ from pathlib import Path
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.quality import Evaluation, Figure, Quantity, Rejudged
 from benchstation.domain.record import stamp
-from benchstation.domain.serials import FORMULA
+from benchstation.domain.serials import FORMULA_IN_A_CELL
 
 UNITS = {Quantity.OIL: "kg", Quantity.CHARGE: "Pa", Quantity.LEAK: "Pa m3/s"}
-RISKY = (*FORMULA, "\t", "\r")
 
 
 def write_units_csv(
@@ -66,4 +65,4 @@ def _write(path: Path, head: Sequence[str], rows: Iterable[Sequence[object]]) ->
 
 def _cell(value: object) -> object:
     """Return a text so that no table program takes it for a formula; numbers as they are."""
-    return f"'{value}" if isinstance(value, str) and value.startswith(RISKY) else value
+    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_IN_A_CELL) else value

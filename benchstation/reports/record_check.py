@@ -10,6 +10,7 @@ import binascii
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -113,17 +114,24 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
+@contextmanager
+def _of_its_form(where: str) -> Iterator[None]:
+    """Word what a record meets that has not the form of one."""
+    try:
+        yield
+    except MALFORMED as error:
+        raise _changed(
+            "the record was changed: it does not have the form of one.", where, repr(error)
+        ) from error
+
+
 def against_journal(data: Mapping[str, Any], store: ChainStore, where: str) -> CheckedRecord:
     """Compare an exported record with a journal that holds its unit.
 
     Raises :class:`ChangedError` where they differ.
     """
-    try:
+    with _of_its_form(where):
         return _against_journal(data, store, where)
-    except MALFORMED as error:
-        raise _changed(
-            "the record was changed: it does not have the form of one.", where, repr(error)
-        ) from error
 
 
 def _against_journal(data: Mapping[str, Any], store: ChainStore, where: str) -> CheckedRecord:
@@ -242,12 +250,8 @@ def alone(data: Mapping[str, Any], trusted: Mapping[str, str], where: str) -> Ch
 
     ``trusted``: public keys, and how each is known. Raises :class:`ChangedError`.
     """
-    try:
+    with _of_its_form(where):
         return _alone(data, trusted, where)
-    except MALFORMED as error:
-        raise _changed(
-            "the record was changed: it does not have the form of one.", where, repr(error)
-        ) from error
 
 
 def _alone(data: Mapping[str, Any], trusted: Mapping[str, str], where: str) -> CheckedRecord:

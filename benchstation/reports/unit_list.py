@@ -19,6 +19,7 @@ from reportlab.platypus import LongTable, SimpleDocTemplate, Spacer
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.record import stamp
+from benchstation.domain.serials import FORMULA_IN_A_CELL
 from benchstation.reports.export import as_json, filed_record
 from benchstation.reports.fonts import register_fonts
 from benchstation.reports.paper import BOLD, SMALL, TITLE, grid_style, paragraph
@@ -50,7 +51,6 @@ COLUMNS: Mapping[str, str] = {
 """Each column of the CSV, and what stands in it."""
 _PAPER = ("serial", "family", "order", "verdict", "qa", "filed_by", "filed_utc", "told")
 _WIDTHS = (30, 42, 26, 20, 34, 34, 38, 43)
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 MOST_ON_PAPER = 5_000
 
 
@@ -191,7 +191,7 @@ def row_of(values: Iterable[str]) -> bytes:
 
 def _cell(value: str) -> str:
     """Return a text that no spreadsheet takes for a formula."""
-    return f"'{value}" if value.startswith(_FORMULA) and not _is_number(value) else value
+    return f"'{value}" if value.startswith(FORMULA_IN_A_CELL) and not _is_number(value) else value
 
 
 def _is_number(value: str) -> bool:

@@ -17,7 +17,7 @@ from benchstation.screens.model.elements import TermGroup, TermView, Tone
 from benchstation.screens.model.filters import FROM, TO, Question, question_in
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.records.filtering import UnclearError, people_called, time_of
-from benchstation.screens.records.page import writing
+from benchstation.screens.written import writing
 from benchstation.store.audit import Wanted, each_entry, page_of
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError

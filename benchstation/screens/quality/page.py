@@ -29,6 +29,7 @@ from benchstation.screens.model.quality import (
     QualityView,
 )
 from benchstation.screens.quality.study import Study, answered, choices_of, runs_in_words, study_of
+from benchstation.screens.written import writing
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.figures import families
 
@@ -94,8 +95,7 @@ class Quality:
             terms = (*view.groups[0].terms,)
             lines = tuple((term.label, term.value, term.source) for term in terms)
             other = ((view.heading, lines),)
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
+        with writing(folder, "chart", ""):
             paper = write_quality_paper(
                 stem.with_suffix(".pdf"),
                 study.title,
@@ -111,12 +111,6 @@ class Quality:
                 write_checks_csv(table, _check_rows(study))
             else:
                 write_units_csv(table, study.quantity, study.figures, study.found, others)
-        except OSError as error:
-            raise StationError(
-                f"the chart cannot be written there ({error.strerror}).",
-                where=str(folder),
-                advice="Choose another folder.",
-            ) from error
         return paper, table
 
     def _study(self, question: QualityQuestion, system: UnitSystem) -> Study:

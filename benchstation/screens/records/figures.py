@@ -31,51 +31,41 @@ def _judged(judged: RecordedOil | RecordedCharge) -> str:
 
 def oil_figure(oil: RecordedOil, words: QuantityFormatter) -> FigureView:
     """Return the net oil in its window."""
-    number, system = words.mass_shown(oil.net_shown_kg), words.system
-    value, low, high = (
-        to_display(kg, Dimension.MASS, system)
-        for kg in (
-            oil.net_shown_kg,
-            oil.target_shown_kg - oil.tolerance_kg,
-            oil.target_shown_kg + oil.tolerance_kg,
-        )
-    )
+    target, off = oil.target_shown_kg, oil.tolerance_kg
+    number = words.mass_shown(oil.net_shown_kg)
     said = f"U {words.uncertainty(oil.expanded_kg, Dimension.MASS)}; {_judged(oil)}"
-    ends = tuple(
-        words.mass_shown(oil.target_shown_kg + side * oil.tolerance_kg).number for side in (-1, 1)
-    )
     return FigureView(
-        "net oil", number.number, number.unit, value, low, high, said, tone_of(oil.decision), ends
+        "net oil",
+        number.number,
+        number.unit,
+        *_displayed((oil.net_shown_kg, target - off, target + off), Dimension.MASS, words),
+        said,
+        tone_of(oil.decision),
+        tuple(words.mass_shown(end).number for end in (target - off, target + off)),
     )
 
 
 def charge_figure(charge: RecordedCharge, words: QuantityFormatter) -> FigureView:
     """Return the settled charge in its window."""
-    number, system = words.pressure_shown(charge.settled_gauge_pa), words.system
-    value, low, high = (
-        to_display(pa, Dimension.PRESSURE, system)
-        for pa in (
-            charge.settled_gauge_pa,
-            charge.target_gauge_pa - charge.tolerance_pa,
-            charge.target_gauge_pa + charge.tolerance_pa,
-        )
-    )
-    u = words.uncertainty(charge.expanded_pa, Dimension.PRESSURE)
-    ends = tuple(
-        words.pressure_shown(charge.target_gauge_pa + side * charge.tolerance_pa).number
-        for side in (-1, 1)
-    )
+    target, off, settled = charge.target_gauge_pa, charge.tolerance_pa, charge.settled_gauge_pa
+    number = words.pressure_shown(settled)
+    said = f"U {words.uncertainty(charge.expanded_pa, Dimension.PRESSURE)}; {_judged(charge)}"
     return FigureView(
         f"charge at {words.temperature(charge.bench_k)}",
         number.number,
         f"{number.unit} gauge",
-        value,
-        low,
-        high,
-        f"U {u}; {_judged(charge)}",
+        *_displayed((settled, target - off, target + off), Dimension.PRESSURE, words),
+        said,
         tone_of(charge.decision),
-        ends,
+        tuple(words.pressure_shown(end).number for end in (target - off, target + off)),
     )
+
+
+def _displayed(
+    values: tuple[float, float, float], dimension: Dimension, words: QuantityFormatter
+) -> tuple[float, float, float]:
+    value, low, high = (to_display(one, dimension, words.system) for one in values)
+    return value, low, high
 
 
 def traces_of(

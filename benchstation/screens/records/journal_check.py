@@ -1,14 +1,13 @@
 """The check of the whole journal: how far it is, and what the last one found."""
 
-import threading
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
-from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import local_time
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView
+from benchstation.screens.records.long_work import LongWork
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.engine import Store
 from benchstation.store.errors import StoreCorruptError
@@ -19,38 +18,22 @@ HASH_SHOWN = 16
 ADVICE = "Keep the file as it is, tell QA, and continue with the last backup."
 
 
-class JournalCheck:
-    """Checks the journal in one thread; ``view`` and ``stop`` may be called from any."""
+class JournalCheck(LongWork):
+    """Checks the journal."""
+
+    begins = "Checking the journal."
 
     def __init__(self, store: ChainStore, utc: Callable[[], datetime]) -> None:
+        super().__init__()
         self.store, self._utc = store, utc
-        self._stop = threading.Event()
-        self._view = CheckView("", Tone.QUIET)
-
-    def view(self) -> CheckView:
-        """Return how far it is, or what it found."""
-        return self._view
-
-    def stop(self) -> None:
-        """Stop it soon."""
-        self._stop.set()
-
-    def begin(self) -> None:
-        """Show it as under way before its thread begins."""
-        self._stop.clear()
-        self._view = CheckView("Checking the journal.", Tone.QUIET, 0.0)
 
     def run(self) -> str:
         """Check what is new since all was proven, and all the first time; give it in a sentence.
 
         Raises :class:`StoreCorruptError` when anything does not fit.
         """
-        try:
+        with self._telling("The journal could not be checked"):
             result = self._verified()
-        except BaseException as error:
-            said = str(error) if isinstance(error, StationError) else "the program failed."
-            self._view = CheckView(f"The journal could not be checked: {said}", Tone.CAUTION)
-            raise
         when = local_time(self._utc(), seconds=True)
         self._view = found = self._found(result, when)
         if result.ok or result.stopped:

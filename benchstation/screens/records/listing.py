@@ -19,7 +19,8 @@ from benchstation.reports.unit_list import (
     write_list_pdf,
 )
 from benchstation.screens.model.filters import question_in
-from benchstation.screens.records.page import Records, writing
+from benchstation.screens.records.page import Records
+from benchstation.screens.written import writing
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.heads import told_to
 from benchstation.store.journal import Entry

@@ -1,7 +1,6 @@
 """Filed units for the Records page, read through the store's own read connection."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypedDict
@@ -40,6 +39,7 @@ from benchstation.screens.records.timeline import (
     steps_until_now,
 )
 from benchstation.screens.records.unfiled import no_record, rebuild_of, waiting_unit
+from benchstation.screens.written import writing
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.filters import conditions, each_unit, units_that
 from benchstation.store.notices import notices_of
@@ -248,20 +248,6 @@ def _people_named(names: Mapping[str, str], text: str) -> dict[str, Match]:
 
 def _file_name(serial: str) -> str:
     return "".join(c if c.isalnum() or c in "-_" else "_" for c in serial)
-
-
-@contextmanager
-def writing(folder: Path) -> Iterator[None]:
-    """Make the folder, and word what the file system refuses."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        yield
-    except OSError as error:
-        raise StationError(
-            f"the record cannot be written there ({error.strerror}).",
-            where=str(folder),
-            advice="Choose another folder; the record itself is safe.",
-        ) from error
 
 
 def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:

@@ -3,7 +3,6 @@
 import multiprocessing
 import os
 import shutil
-import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
@@ -18,7 +17,9 @@ from benchstation.quantities.units import UnitSystem
 from benchstation.reports import papers
 from benchstation.screens.model.elements import Tone
 from benchstation.screens.model.records import CheckView
-from benchstation.screens.records.page import Records, writing
+from benchstation.screens.records.long_work import LongWork
+from benchstation.screens.records.page import Records
+from benchstation.screens.written import writing
 from benchstation.store.engine import Store, open_store
 from benchstation.store.trust import trust_at
 
@@ -32,37 +33,21 @@ Write = Callable[[str, Path, UnitSystem], PaperWritten]
 Note = Callable[[Sequence[PaperWritten]], None]
 
 
-class PaperBatch:
-    """Writes papers in one thread; ``view`` and ``stop`` may be called from any."""
+class PaperBatch(LongWork):
+    """Writes papers; it stops after the one that is being written."""
+
+    begins = "Looking for the units."
 
     def __init__(self, records: Records) -> None:
+        super().__init__()
         self._records = records
-        self._stop = threading.Event()
-        self._view = CheckView("", Tone.QUIET)
-
-    def view(self) -> CheckView:
-        """Return how far it is, or what it came to."""
-        return self._view
-
-    def stop(self) -> None:
-        """Stop it after the paper that is being written."""
-        self._stop.set()
-
-    def begin(self) -> None:
-        """Show it as under way before its thread begins."""
-        self._stop.clear()
-        self._view = CheckView("Looking for the units.", Tone.QUIET, 0.0)
 
     def run(
         self, text: str, folder: Path, system: UnitSystem, now: datetime, note: Note
     ) -> Sequence[Path]:
         """Write a folder of certificates and note them; gives their paths, none when stopped."""
-        try:
+        with self._telling("No paper was written"):
             made = self._written(text, folder / f"papers_{file_stamp(now)}", system, note)
-        except BaseException as error:
-            said = str(error) if isinstance(error, StationError) else "the program failed."
-            self._view = CheckView(f"No paper was written: {said}", Tone.CAUTION)
-            raise
         if made:
             words = f"{len(made)} certificates written into {made[0].parent}."
             self._view = CheckView(words, Tone.GOOD)

@@ -351,8 +351,7 @@ class RecordsPage(ListPage):
             return
         if act in detail.forms:
             self.close_filters()
-            self.detail.hide()
-            self.acts_place.hide()
+            self._make_room()
             self._act_unit = detail.row.unit_id
             self.act_panel.open(detail.forms[act])
         else:
@@ -362,9 +361,7 @@ class RecordsPage(ListPage):
     def close_act(self) -> None:
         """Put the record back in place of a form."""
         self.act_panel.close_form()
-        self.detail.show()
-        self.acts_place.show()
-        self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._show_record()
 
     @Slot(str, object)
     def _on_act_asked(self, act: str, given: dict[str, str]) -> None:
@@ -395,14 +392,21 @@ class RecordsPage(ListPage):
 
     def _on_form(self, task: TaskView) -> None:
         self.act_panel.close_form()
-        self.detail.hide()
-        self.acts_place.hide()
+        self._make_room()
         self.filters.open(task, question_in(self.search.text()).words)
 
     @Slot()
     def close_filters(self) -> None:
         """Put the record back."""
         self.filters.hide()
+        self._show_record()
+
+    def _make_room(self) -> None:
+        """Take the record and its acts away for a form."""
+        self.detail.hide()
+        self.acts_place.hide()
+
+    def _show_record(self) -> None:
         self.detail.show()
         self.acts_place.show()
         self.list.setFocus(Qt.FocusReason.OtherFocusReason)
