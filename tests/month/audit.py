@@ -72,7 +72,7 @@ def audit(shop: Shop) -> Audit:
         _instruments(done, shop, store)
         _kit(done, shop, store)
         _people(done, store, when, {p.person_id: p.name for p in desk.session.shop.people.values()})
-        _chains(done, shop, store)
+        _chains(done, store)
     return done
 
 
@@ -155,11 +155,11 @@ def _instruments(done: Audit, shop: Shop, store: ShopStore) -> None:
 
 def _kit(done: Audit, shop: Shop, store: ShopStore) -> None:
     """Which delivery of seals is behind what came back, and who has the rest of it?"""
-    back = _rows(store, By.STANDING, Standing.RETURNED.value)
-    kits = Counter(
-        kit for kit in shop.month.kits.values() for row in back if _has_kit(store, row, kit)
-    )
-    most = next(iter(dict(kits.most_common(1))), "")
+    back = {row.unit_id for row in _rows(store, By.STANDING, Standing.RETURNED.value)}
+    kits: Counter[str] = Counter()
+    for kit in shop.month.kits.values():
+        kits[kit] = sum(row.unit_id in back for row in _rows(store, By.PART, text_key(kit)))
+    most = next(iter(dict((+kits).most_common(1))), "")
     done.ask("the kit of most that came back", most, shop.month.bad_kit)
     recalled = _rows(store, By.PART, text_key(shop.month.bad_kit))
     leaking = [made for made in shop.made if made.job.leak_m3_s]
@@ -168,10 +168,6 @@ def _kit(done: Audit, shop: Shop, store: ShopStore) -> None:
         _serials(recalled),
         sorted(made.job.serial for made in leaking),
     )
-
-
-def _has_kit(store: ShopStore, row: UnitRow, kit: str) -> bool:
-    return any(one.unit_id == row.unit_id for one in _rows(store, By.PART, text_key(kit)))
 
 
 def _people(done: Audit, store: ShopStore, when: datetime, people: dict[str, str]) -> None:
@@ -188,9 +184,8 @@ def _people(done: Audit, store: ShopStore, when: datetime, people: dict[str, str
     done.ask("whose fills the charts speak of most", most, CREEPS)
 
 
-def _chains(done: Audit, shop: Shop, store: ShopStore) -> None:
+def _chains(done: Audit, store: ShopStore) -> None:
     """Is every chain whole, and does the shop hold all of each bench?"""
-    del shop
     found = status_of(store)
     done.ask("chains that are not well", [c.bench for c in found if not c.well], [])
     done.figures["entries"] = {chain.bench: chain.entries for chain in found}

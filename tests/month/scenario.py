@@ -16,7 +16,6 @@ FIRST_HOUR = 7
 SLOT_MIN = 58
 STOLEN_HOUR = 11
 """From this hour on, for one hour of every day, there is no network."""
-LONGEST_DAY = 9
 UNITS_AN_ORDER = 4
 SET_EACH = 3
 """Every third order is a set that has to match."""
