@@ -57,6 +57,11 @@ _SERVER = (
 """What the library says of a device server, what that means, and what to do about it."""
 
 
+def waited_for_a_server(error: Exception) -> bool:
+    """Return whether the library waited in vain for an answer of a device server."""
+    return any(re.search(pattern, str(error)) for pattern, _, _ in _SERVER)
+
+
 def worded(url: str, error: Exception) -> LinkError:
     """Return the error of a line that could not be opened."""
     what, advice = _reason(error)

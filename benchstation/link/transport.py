@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 import serial
 
 from benchstation.driver_api.contract import LineSettings
-from benchstation.link.open_errors import worded
+from benchstation.link.open_errors import waited_for_a_server, worded
 from benchstation.link.ports import LinkError, resolve
 from benchstation.link.recording import REPLAY, open_replay
 
@@ -19,6 +19,8 @@ READ_WAIT_S = 0.1
 CONNECT_WAIT_S = 1.5
 """Longest wait for a network address, so that a stop does not wait for it in vain."""
 CHUNK = 4096
+TELNET_COMMAND = b"\xff"
+"""How each word of a device server about the line itself begins (RFC 854, IAC)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +172,8 @@ def open_transport(url: str, line: LineSettings, levels: Levels | None = None) -
         _set_levels(port, levels or Levels())
         port.open()
     except Exception as error:  # pySerial lets termios.error and others through as well
+        if url.startswith("rfc2217://") and waited_for_a_server(error) and _hangs_up(url):
+            raise worded(url, ConnectionResetError(errno.ECONNRESET, str(error))) from error
         raise worded(url, error) from error
     return SerialTransport(port)
 
@@ -178,6 +182,26 @@ def _require_address(url: str) -> None:
     parts = urlsplit(url)
     if not parts.hostname or parts.port is None:
         raise ValueError(f"an address looks like {parts.scheme}://HOST:PORT")
+
+
+def _hangs_up(url: str) -> bool:
+    """Return whether a device server, not somebody who speaks plainly, closes the line again.
+
+    pySerial waits for answers on a line that was closed as on one where nobody understands it.
+    """
+    parts = urlsplit(url)
+    try:
+        with socket.create_connection((parts.hostname, parts.port), CONNECT_WAIT_S) as connection:
+            first = connection.recv(CHUNK)
+            if first and not first.startswith(TELNET_COMMAND):
+                return False
+            while connection.recv(CHUNK):
+                pass
+    except ConnectionResetError:
+        return True
+    except OSError:  # It waits, or is not there any more.
+        return False
+    return True
 
 
 def _open_socket(url: str) -> SocketTransport:

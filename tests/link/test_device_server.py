@@ -1,7 +1,9 @@
 """A device server of others, where the machine has one: ser2net, on one end of a joined pair."""
 
 import shutil
+import socket
 import subprocess
+import threading
 
 import pytest
 
@@ -85,3 +87,25 @@ def test_what_goes_wrong_with_it_is_said(server, scheme, name, cause):
         open_transport(f"{scheme}://127.0.0.1:{ports[name]}", LineSettings())
     assert cause in refused.value.what
     assert "name" not in refused.value.advice
+
+
+@pytest.mark.parametrize("first", [b"", b"\xff\xfd\x2cno such port\r\n"])
+def test_a_server_that_hangs_up_once_it_was_asked_is_no_plain_one(first):
+    """It closes the line when all was read: nothing breaks, and nobody ever answers."""
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+
+        def serve():
+            for _ in range(2):
+                connection, _ = listening.accept()
+                with connection:
+                    connection.sendall(first)
+                    connection.shutdown(socket.SHUT_WR)
+                    while connection.recv(4096):
+                        pass
+
+        serving = threading.Thread(target=serve, daemon=True)
+        serving.start()
+        with pytest.raises(LinkError, match="the device server hung up at once"):
+            open_transport(f"rfc2217://127.0.0.1:{listening.getsockname()[1]}", LineSettings())
+        serving.join(10.0)
+    assert not serving.is_alive()
