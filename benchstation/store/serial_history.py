@@ -9,16 +9,14 @@ from datetime import datetime
 
 from sqlalchemy import Connection, select, union
 
-from benchstation.domain.amending import CUSTOMER
 from benchstation.domain.events import (
     ReturnExamined,
-    UnitAmended,
     UnitReturned,
     UnitShipped,
 )
 from benchstation.domain.materials import text_key
 from benchstation.domain.shop_chain import SHOP, ShopFact
-from benchstation.store.after_filing import facts_about_unit
+from benchstation.store.after_filing import customers_of, facts_about_unit
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.schema import journal, unit, unit_former
 from benchstation.store.unit_rows import COLUMNS, UnitRow
@@ -101,7 +99,8 @@ def _returned_before(found: Sequence[Rebuilt], utc: datetime) -> Left | None:
 def _rebuilt(connection: Connection, bench: str, row: UnitRow) -> Rebuilt:
     left: list[Left] = []
     unshipped: list[tuple[UnitReturned, datetime, Proof]] = []
-    for fact in facts_about_unit(connection, bench, row.unit_id):
+    facts = facts_about_unit(connection, bench, row.unit_id)
+    for fact in facts:
         event = fact.event
         if isinstance(event, UnitShipped):
             proof = _proof(connection, fact)
@@ -115,8 +114,9 @@ def _rebuilt(connection: Connection, bench: str, row: UnitRow) -> Rebuilt:
             unshipped.append((event, fact.utc, _proof(connection, fact)))
         elif isinstance(event, ReturnExamined) and left and left[-1].back is not None:
             left[-1] = replace(left[-1], found=event.found)
-        elif isinstance(event, UnitAmended) and event.field == CUSTOMER and left:
-            left[-1] = replace(left[-1], customer=str(event.new))
+    # Each shipment as it was amended since.
+    customers = customers_of([fact.event for fact in facts])
+    left = [replace(one, customer=name) for one, name in zip(left, customers, strict=True)]
     filed = None
     if row.filed_seq is not None:
         filed = Proof(row.bench, row.filed_seq, _hash(connection, row.bench, row.filed_seq))

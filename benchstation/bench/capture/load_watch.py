@@ -1,4 +1,4 @@
-"""Whether the load grew as in a pour while without a tare: that oil would be in no mass."""
+"""Whether the load grew as in a pour without a tare: that oil would be in no mass."""
 
 SETTLED_AFTER_S, STAYS_S = 1.0, 0.4
 JUMP_KG, JUMP_KG_S = 0.005, 0.15
