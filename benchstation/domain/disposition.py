@@ -106,6 +106,8 @@ class Course:
 
     word: str = ""
     """QA's last word; empty: the record's own hold rules."""
+    before_first: str = ""
+    """The word that the first of two signatures came after."""
     out: bool = False
     back: bool = False
     """It came back, and QA has said nothing since."""
@@ -117,14 +119,20 @@ class Course:
 def after(course: Course, event: Event) -> Course:
     """Return the course after one more fact about the unit.
 
-    A judged figure that was amended puts the unit on hold, unless it is rejected.
+    A judged figure that was amended puts the unit on hold, unless it is rejected. A first of two
+    signatures was given for the record as it stood: any amendment takes it away.
     """
     match event:
         case UnitDisposed():
+            if event.disposition == FIRST and course.word != FIRST:
+                course = replace(course, before_first=course.word)
             return _said(replace(course, back=False), event.disposition)
         case UnitAmended():
             told = course.notices | ({Notice.AMENDED} if course.out else set())
             course = replace(course, amended=course.amended + 1, notices=told)
+            if course.word == FIRST:
+                before = course.before_first
+                course = _said(course, "" if plain_word(before) == RELEASED else before)
             rejected = plain_word(course.word) == REJECTED
             return _said(course, HELD) if event.decision and not rejected else course
         case UnitShipped():
@@ -239,9 +247,13 @@ class Amendment:
 
 @dataclass(frozen=True, slots=True)
 class Shipment:
-    """One shipment of a unit, and who shipped it; figures as in :class:`UnitShipped`."""
+    """One shipment of a unit, and who shipped it; figures as in :class:`UnitShipped`.
+
+    ``to`` is the same with customer and address as they were amended since.
+    """
 
     shipped: UnitShipped
+    to: UnitShipped
     person: str
     utc: datetime
     entry: int
@@ -278,6 +290,11 @@ class Disposition:
         """Return True when both say the same of the unit, up to whatever entry."""
         told = (other.told_to_entry, other.told_to_utc)
         return replace(self, told_to_entry=told[0], told_to_utc=told[1]) == other
+
+    def named(self, field: str, as_filed: str) -> str:
+        """Return a name of the record as it was amended last; ``as_filed``: it never was."""
+        said = [one.new for one in self.amendments if one.field == field]
+        return str(said[-1]) if said else as_filed
 
     @property
     def amended(self) -> str:

@@ -16,6 +16,7 @@ import numpy as np
 import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
+from benchstation.domain.amending import ORDER, POSITION, SERIAL
 from benchstation.domain.disposition import Amendment, Disposition, Return, Shipment
 from benchstation.domain.events import UnitFiled
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
@@ -60,6 +61,17 @@ class FiledRecord:
     def sha256(self) -> str:
         """Return SHA-256 of the record's canonical JSON (RFC 8785)."""
         return hashlib.sha256(rfc8785.dumps(self.record.as_json())).hexdigest()
+
+    @property
+    def serial(self) -> str:
+        """Return the unit's serial as it was amended last; the record has that of its filing."""
+        return self.disposition.named(SERIAL, self.record.serial)
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Return order and position as they were amended last."""
+        said, record = self.disposition.named, self.record
+        return said(ORDER, record.order), said(POSITION, record.position)
 
     def trace(self, name: str) -> Trace | None:
         """Return the trace of ``pour``, ``bleed``, ``charge`` or ``hold``, if there is one."""

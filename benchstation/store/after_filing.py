@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
-from benchstation.domain.amending import BETWEEN, CUSTOMER, ORDER, POSITION, SERIAL
+from benchstation.domain.amending import BETWEEN, ORDER, POSITION, SERIAL, shipments_in
 from benchstation.domain.disposition import course_of, notice_text, standing_in
 from benchstation.domain.events import (
     Event,
@@ -75,13 +75,7 @@ def _write(connection: Connection, row: Any, facts: Sequence[ShopFact]) -> None:
 
 def customers_of(events: Sequence[Event]) -> list[str]:
     """Return whom a unit was shipped to, in order, each shipment as it was amended since."""
-    found: list[str] = []
-    for event in events:
-        if isinstance(event, UnitShipped):
-            found.append(event.customer)
-        elif isinstance(event, UnitAmended) and event.field == CUSTOMER and found:
-            found[-1] = str(event.new)
-    return found
+    return [shipped.customer for shipped in shipments_in(events)]
 
 
 def _last(facts: Sequence[ShopFact], kind: type[Event]) -> datetime | None:
