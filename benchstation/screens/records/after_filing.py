@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from benchstation.bench.commands.shipping import specification_of
+from benchstation.bench.sets import set_around, unfiled_of
 from benchstation.domain.amending import AMENDERS, Field, fields_of
 from benchstation.domain.disposition import (
     AT_CUSTOMER,
@@ -37,7 +38,8 @@ from benchstation.store.unit_rows import UnitRow
 from benchstation.store.words_on_units import facts_on, signatures_for_release
 
 SHIP, BACK, EXAMINE, TELL, AMEND = "ship", "take_returned", "examine", "tell_customer", "amend"
-TOGETHER_ACT, SHEET, RULE = "release_together", "data_sheet", "set_release_rule"
+TOGETHER_ACT, SET_ACT = "release_together", "release_set"
+SHEET, RULE = "data_sheet", "set_release_rule"
 LEAVE = ActionView("leave", "Cancel", "Esc")
 NO_CHOICE = ("", "choose")
 LONGEST_SHOWN = 90
@@ -71,19 +73,30 @@ def dispositions(store: ChainStore, unit: UnitRow) -> tuple[ActionView, ...]:
     if not unit.order:
         return one
     why = "" if unit.standing in TOGETHER else f"it is {unit.standing}"
-    order = ActionView(
-        TOGETHER_ACT,
-        "QA: release order",
-        "Ctrl+Y",
+    order = _together(TOGETHER_ACT, "QA: release order", "Ctrl+Y", f"units of {unit.order}", why)
+    members = set_around(store, unit.order, unit.unit_id)
+    if not members:
+        return (*one, order)
+    missing = unfiled_of(members)
+    why = why or (f"not all of its set are filed: {missing}" if missing else "")
+    its_set = f"{len(members)} units of its set"
+    return (*one, _together(SET_ACT, "QA: release set", "Ctrl+Shift+Y", its_set, why), order)
+
+
+def _together(act: str, label: str, key: str, units: str, why: str) -> ActionView:
+    """Return a release of several units by one signature, or why it is not possible."""
+    return ActionView(
+        act,
+        label,
+        key,
         not why,
         why,
         needs_reason=True,
         needs_pin=True,
-        does=TOGETHER_ACT,
-        asks=f"one signature for all filed units of {unit.order}, of which you opened each: "
+        does=act,
+        asks=f"one signature for all filed {units}, of which you opened each: "
         f"“{meaning_of(RELEASED)}”. Why? A few words on record,",
     )
-    return (*one, order)
 
 
 def _rule(store: ChainStore) -> ActionView:
