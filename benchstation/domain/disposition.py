@@ -41,6 +41,7 @@ class Standing(StrEnum):
     """It came back, and QA has said nothing of it since."""
 
 
+PASS, DEVIATION = "pass", "deviation"
 HELD = "held"
 RELEASED = "released"
 REJECTED = "rejected"
@@ -112,6 +113,8 @@ class Course:
     back: bool = False
     """It came back, and QA has said nothing since."""
     amended: int = 0
+    failing: frozenset[str] = frozenset()
+    """The fields that as amended fail what they were judged by."""
     notices: frozenset[Notice] = frozenset()
     """What its customer has not been told yet."""
 
@@ -133,6 +136,9 @@ def after(course: Course, event: Event) -> Course:
             if course.word == FIRST:
                 before = course.before_first
                 course = _said(course, "" if plain_word(before) == RELEASED else before)
+            if event.decision:
+                fails = {event.field} if event.decision != PASS else set()
+                course = replace(course, failing=course.failing - {event.field} | fails)
             rejected = plain_word(course.word) == REJECTED
             return _said(course, HELD) if event.decision and not rejected else course
         case UnitShipped():
@@ -174,6 +180,14 @@ def standing_in(course: Course, *, qa_hold: bool) -> Standing:
     return Standing.RETURNED if course.back else said
 
 
+def verdict_in(course: Course, as_filed: str) -> str:
+    """Return a record's verdict since its amendments: what fails as amended is no pass any more.
+
+    Where QA releases the unit all the same, it was accepted outside a limit: a deviation.
+    """
+    return DEVIATION if course.failing and as_filed == PASS else as_filed
+
+
 def standing_of(*, qa_hold: bool, words: Sequence[str]) -> Standing:
     """Return the standing after QA's words alone, in order; the unit did not leave."""
     said = [word for word in words if word]
@@ -195,7 +209,7 @@ def meaning_of(word: str) -> str:
 
 def may_look_good(decision: str, standing: Standing) -> bool:
     """Return True when a unit may be shown in green: judged pass, and released by QA."""
-    return decision == "pass" and standing in _GOOD
+    return decision == PASS and standing in _GOOD
 
 
 def plain_word(word: str) -> str:
@@ -285,6 +299,8 @@ class Disposition:
     shipments: tuple[Shipment, ...] = ()
     returns: tuple[Return, ...] = ()
     notices: tuple[Notice, ...] = ()
+    failing: frozenset[str] = frozenset()
+    """The fields that as amended fail what they were judged by."""
 
     def says_the_same(self, other: "Disposition") -> bool:
         """Return True when both say the same of the unit, up to whatever entry."""

@@ -236,7 +236,7 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
         ),
         *(paragraph(line, SMALL) for line in customer_lines(filed.disposition)),
     ]
-    box = [verdict_box(record.decision, filed.disposition.standing), *_told(filed)]
+    box = [verdict_box(filed.decision, filed.disposition.standing), *_told(filed)]
     code = Figure(
         drawn(certificate_text(filed), CODE_SIDE),
         "Code of this record: scanned into Records, it opens the record and checks it",

@@ -99,7 +99,7 @@ def _story(filed: FiledRecord, figures: ShippingFigures, system: UnitSystem) -> 
             ("Serial", filed.serial),
             ("Family", record.family),
             ("Shop, bench", f"{record.shop}, {record.bench}"),
-            ("Standing", verdict_in_words(record.decision, filed.disposition.standing)),
+            ("Standing", verdict_in_words(filed.decision, filed.disposition.standing)),
         ),
         _head("Shipment"),
         _facts(

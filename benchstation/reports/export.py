@@ -17,7 +17,14 @@ import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.amending import ORDER, POSITION, SERIAL
-from benchstation.domain.disposition import Amendment, Disposition, Return, Shipment
+from benchstation.domain.disposition import (
+    Amendment,
+    Course,
+    Disposition,
+    Return,
+    Shipment,
+    verdict_in,
+)
 from benchstation.domain.events import UnitFiled
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
 from benchstation.domain.matching import charge_at_reference, share_at_reference
@@ -66,6 +73,11 @@ class FiledRecord:
     def serial(self) -> str:
         """Return the unit's serial as it was amended last; the record has that of its filing."""
         return self.disposition.named(SERIAL, self.record.serial)
+
+    @property
+    def decision(self) -> str:
+        """Return the verdict since what was amended; the record has that of its filing."""
+        return verdict_in(Course(failing=self.disposition.failing), self.record.decision)
 
     @property
     def place(self) -> tuple[str, str]:

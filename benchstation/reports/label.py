@@ -62,7 +62,7 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
         "MEASURED BY NO INSTRUMENT" if virtual_words(record) else "",
         "" if record.specification.independent else f"Specification {NOT_INDEPENDENT}",
         f"{record.filed_utc[:10]}  {record.filed_by.name}",
-        verdict_in_words(record.decision, filed.disposition.standing).upper(),
+        verdict_in_words(filed.decision, filed.disposition.standing).upper(),
     )
     return tuple(line for line in lines if line)
 

@@ -98,6 +98,7 @@ def disposition_of(
         ),
         _returns(facts, names),
         tuple(notice for notice in Notice if notice in course.notices),
+        course.failing,
     )
 
 

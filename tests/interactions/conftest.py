@@ -42,9 +42,9 @@ class Desk:
         self.bench.sign_in(person)
         return self.act("dispose", unit=unit, disposition=word, reason="looked at it")
 
-    def amend(self, unit, field, new):
+    def amend(self, unit, field, new, units="metric"):
         self.bench.sign_in(QA)
-        named = {"unit": unit, "field": field, "new": new, "reason": "typed wrong"}
+        named = {"unit": unit, "field": field, "new": new, "units": units, "reason": "typed wrong"}
         return self.act("amend", **named, approver=SECOND, pin=demo.PIN)
 
     def ship(self, unit):

@@ -52,7 +52,7 @@ def front_of(
 ) -> RecordFront:
     """Return what stands at the top of a filed unit's record; ``tone`` is that of its standing."""
     record = filed.record
-    first, beside = verdict(record.decision, filed.disposition.standing)
+    first, beside = verdict(filed.decision, filed.disposition.standing)
     figures = (oil_figure(record.oil, words), charge_figure(record.charge, words))
     return RecordFront(
         first,
