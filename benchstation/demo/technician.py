@@ -281,6 +281,12 @@ class Technician:
                 return
         raise RehearsalError("the tare cannot be proven", where=self.plan.serial)
 
+    def begin_pour(self, step: Step) -> Iterator[str]:
+        """Put on the scale what the oil is weighed in, and tare."""
+        loss = self.session.unit().method is Method.LOSS
+        self.world.model.put_on_pan("jug" if loss else "body")
+        yield from self.tare(step)
+
     def undo(self, step: Step) -> None:
         """Put back what was moved and not weighed: into the jug, or from the tray into the unit."""
         model, unit = self.world.model, self.session.unit()
@@ -323,12 +329,11 @@ class Technician:
 
     def weigh(self, step: Step) -> Iterator[str]:
         """Pour to the target and capture."""
-        model, method = self.world.model, self.session.unit().method
-        if method is Method.DIFFERENCE:
+        model = self.world.model
+        if self.session.unit().method is Method.DIFFERENCE:
             yield from self.difference(step)
         else:
-            model.put_on_pan("jug" if method is Method.LOSS else "body")
-            yield from self.tare(step)
+            yield from self.begin_pour(step)
         for _ in range(CAPTURE_TRIES):
             goal = present_pour(self.session).goal_kg
             yield from self.pour_to(step, goal)
