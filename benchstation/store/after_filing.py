@@ -20,7 +20,6 @@ from benchstation.domain.disposition import (
 from benchstation.domain.events import (
     Event,
     UnitAmended,
-    UnitFiled,
     UnitReturned,
     UnitShipped,
 )
@@ -28,9 +27,7 @@ from benchstation.domain.materials import text_key
 from benchstation.domain.shop_chain import ShopFact, Subject
 from benchstation.store import search_projections, unit_marks
 from benchstation.store.column_limits import fitting, serial_key
-from benchstation.store.journal import entry_of
 from benchstation.store.schema import (
-    journal,
     shop_fact,
     unit,
     unit_customer,
@@ -93,10 +90,7 @@ def _verdict(connection: Connection, row: Any, course: Course) -> dict[str, str]
     """Return the verdict since what was amended; nothing where nothing was, now or before."""
     if not row["filed_seq"] or not (course.amended or row["amended"]):
         return {}
-    this = journal.c.bench == row["bench"], journal.c.seq == row["filed_seq"]
-    filed = entry_of(connection.execute(select(journal).where(*this)).one()).event
-    assert isinstance(filed, UnitFiled)
-    decision = verdict_in(course, filed.decision)
+    decision = verdict_in(course, row["decision_as_filed"])
     unit_marks.put(connection, row["bench"], row["unit_id"], unit_marks.VERDICT, [decision])
     return {"decision": decision}
 
