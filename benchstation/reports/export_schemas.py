@@ -164,6 +164,21 @@ def _standing() -> Any:
                 "type": "array",
                 "items": _object("A return", {"complaint": _TEXT, "found": _TEXT, **by}),
             },
+            "superseded": {
+                "oneOf": [
+                    {"type": "null"},
+                    _object(
+                        "The filing of a later rebuild of this serial, and what stood before",
+                        {
+                            "bench": _TEXT,
+                            "entry": _COUNT,
+                            "hash": _HEX,
+                            "utc": utc,
+                            "stood": standings,
+                        },
+                    ),
+                ]
+            },
         },
     )
 
