@@ -12,7 +12,7 @@ from benchstation.domain.matching import (
     spreads,
     unfiled,
 )
-from benchstation.domain.orders import Line, LineState, Order
+from benchstation.domain.orders import FILED, Line, LineState, Order
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind
 from benchstation.store.chain_store import ChainStore
@@ -20,7 +20,6 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.order_queries import get_order
 from benchstation.store.queries import record_of
 
-FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
 _NOT_FILED = (LineState.WAITING, LineState.STARTED, LineState.ASIDE, LineState.SECOND)
 ELSEWHERE = "filed at another bench"
 """The state of a unit whose record this bench does not have: it cannot be compared with here."""

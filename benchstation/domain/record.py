@@ -290,6 +290,7 @@ def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> Recorde
             c.event.zero_kg,
             c.event.u_repeated_kg,
             c.event.dof_repeated,
+            c.event.alive,
         )
         for c in rebuild.captures
     )

@@ -92,7 +92,9 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.DEVIATION: _deviation,
     Code.GUARDED_ACCEPTANCE: _rule,
     Code.SIGNED_WHILE_LOCKED: lambda values: (
-        f"{values['person']} signed here after the shop had taken them off"
+        f"{values['person']} signed here in a role that the shop had taken off them"
+        if "roles" in values
+        else f"{values['person']} signed here after the shop had taken them off"
     ),
     Code.OLDER_REVISION: lambda values: (
         f"built on revision {values['revision']} when {values['newer']} was in force in the shop"

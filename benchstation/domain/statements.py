@@ -72,7 +72,8 @@ class Code(StrEnum):
     """No fit gauge saw the fill line fall to zero."""
     UNWEIGHED_OIL = "unweighed_oil"
     SIGNED_WHILE_LOCKED = "signed_while_locked"
-    """``person``: signed here after the shop had taken that person off."""
+    """``person``: signed here after the shop had taken that person off, or, with the ``roles``
+    that were left, another role that this needed."""
     OLDER_REVISION = "older_revision"
     """``revision`` that it was built on, after ``newer`` was in force in the shop."""
     OTHER_REVISION = "other_revision"

@@ -63,13 +63,13 @@ def write_data_sheet(
     if not filed.disposition.shipments:
         raise StationError(
             "there is no shipment on record, so there is no data sheet.",
-            where=filed.record.serial,
+            where=filed.serial,
             advice="Ship the unit on record first.",
         )
     register_fonts()
     said = filed.disposition
     about = About(
-        f"Data sheet {filed.record.serial}",
+        f"Data sheet {filed.serial}",
         said.shipments[-1].person,
         filed.record.family,
         said.told_to_utc,
@@ -79,7 +79,7 @@ def write_data_sheet(
         canvas.setFont(BODY, 6.5)
         canvas.setFillColor(FAINT)
         told = f"as of entry {said.told_to_entry}, {stamp(said.told_to_utc)[:16]} UTC"
-        canvas.drawString(MARGIN, MARGIN - 8, plain(f"{filed.record.serial}   {told}"))
+        canvas.drawString(MARGIN, MARGIN - 8, plain(f"{filed.serial}   {told}"))
         canvas.drawRightString(A4[0] - MARGIN, MARGIN - 8, f"page {page} of {pages}")
 
     pages = draw_pages(_story(filed, figures, system), MARGIN, foot)
@@ -104,15 +104,15 @@ def _story(filed: FiledRecord, figures: ShippingFigures, system: UnitSystem) -> 
         Spacer(1, 8),
         _head("Unit"),
         _facts(
-            ("Serial", record.serial),
+            ("Serial", filed.serial),
             ("Family", record.family),
             ("Shop, bench", f"{record.shop}, {record.bench}"),
-            ("Standing", verdict_in_words(record.decision, filed.disposition.standing)),
+            ("Standing", verdict_in_words(filed.decision, filed.disposition.standing)),
         ),
         _head("Shipment"),
         _facts(
-            ("To", shipped.customer),
-            ("Address", " / ".join(shipped.address.splitlines()) or "not given"),
+            ("To", shipment.to.customer),
+            ("Address", " / ".join(shipment.to.address.splitlines()) or "not given"),
             ("Order", shipped.order or "none"),
             ("Package", shipped.package or "not described"),
             ("Put on record", f"{shipment.person}, {stamp(shipment.utc)[:16]} UTC"),

@@ -50,5 +50,5 @@ def with_record(filed: FiledRecord, pages: tuple[bytes, Element], about: About, 
     archive = Archive(*pages, about)
     paper = {"what": what, "pages_sha256": archive.pages_sha256}
     text = as_text(signed_json(filed, paper))
-    archive.attach(text.encode(), f"The record of {filed.record.serial} for programs")
+    archive.attach(text.encode(), f"The record of {filed.serial} for programs")
     return archive.content()

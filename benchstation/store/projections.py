@@ -159,7 +159,8 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
             )
         case UnitFiled():
             standing = standing_of(qa_hold=event.qa_hold, words=())
-            ended = {"decision": event.decision, "qa_hold": event.qa_hold, "standing": standing}
+            judged = {"decision": event.decision, "decision_as_filed": event.decision}
+            ended = {**judged, "qa_hold": event.qa_hold, "standing": standing}
             stamps = {"filed_utc": entry.utc, "filed_seq": entry.seq, "sort_utc": entry.utc}
             _change(connection, entry, state="filed", filed_by=entry.person, **ended, **stamps)
             search_projections.move(connection, entry, event.unit_id, entry.utc)
@@ -229,6 +230,7 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
         "serial_as_filed": event.serial,
         "order_as_filed": event.order,
         "position_as_filed": event.position,
+        "decision_as_filed": "",
     }
     connection.execute(insert(unit), fitting(unit, row))
     for sort in (search_projections.SERIAL, search_projections.ORDER, search_projections.FAMILY):

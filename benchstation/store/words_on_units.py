@@ -5,6 +5,7 @@ from datetime import datetime
 
 from sqlalchemy import select
 
+from benchstation.domain.amending import shipments_in
 from benchstation.domain.disposition import (
     ALONE,
     Amendment,
@@ -98,6 +99,8 @@ def disposition_of(
     stood = standing_in(course, qa_hold=qa_hold)
     latest = None if told_to is None else max(last.utc, until or last.utc)
     later = _superseded(store, unit_id, stood, last.seq + 1, latest)
+    shipped = [(f, f.event) for f in facts if isinstance(f.event, UnitShipped)]
+    sent_to = shipments_in(fact.event for fact in facts)
     amended = [(f, f.event) for f in facts if isinstance(f.event, UnitAmended)]
     return Disposition(
         Standing.SUPERSEDED if later is not None else stood,
@@ -106,12 +109,12 @@ def disposition_of(
         last.utc,
         tuple(_amendment(n, fact, event, names) for n, (fact, event) in enumerate(amended, 1)),
         tuple(
-            Shipment(f.event, names.get(f.person, f.person), f.utc, *_proof(f))
-            for f in facts
-            if isinstance(f.event, UnitShipped)
+            Shipment(event, to, names.get(f.person, f.person), f.utc, *_proof(f))
+            for (f, event), to in zip(shipped, sent_to, strict=True)
         ),
         _returns(facts, names),
         tuple(notice for notice in Notice if notice in course.notices),
+        course.failing,
         later,
     )
 

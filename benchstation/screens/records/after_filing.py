@@ -145,10 +145,10 @@ def forms_after(
     events = [fact.event for fact in facts_on(store, record.unit_id)]
     fields = fields_of(record, events)
     return {
-        SHIP: _ship(store, record, words, order=str(fields["order"].value)),
+        SHIP: _ship(store, filed, words),
         BACK: _form(
             BACK,
-            f"{record.serial} is back",
+            f"{filed.serial} is back",
             "It leaves again after another release by QA, or as a new rebuild of this serial.",
             FieldView("complaint", "Complaint, as the customer has it", FieldKind.TEXT),
             FieldView("found", "What was found, where it is known", FieldKind.TEXT),
@@ -156,18 +156,18 @@ def forms_after(
         ),
         EXAMINE: _form(
             EXAMINE,
-            f"What was found in {record.serial}",
+            f"What was found in {filed.serial}",
             "It stands beside the complaint.",
             FieldView("found", "Found", FieldKind.TEXT),
         ),
         TELL: _form(
             TELL,
-            f"The customer of {record.serial} was told",
+            f"The customer of {filed.serial} was told",
             "It takes the notice off what waits; the record stays as it is.",
             FieldView("how", "Who was told, and how", FieldKind.TEXT),
             YOUR_PIN,
         ),
-        AMEND: _amend(store, record, fields, words, at_customer=filed.disposition.standing),
+        AMEND: _amend(store, filed, fields, words),
     }
 
 
@@ -176,23 +176,21 @@ def _form(name: str, title: str, instruction: str, *fields: FieldView) -> TaskVi
     return TaskView(name, title, instruction, fields=fields, actions=(sign, LEAVE))
 
 
-def _ship(
-    store: ChainStore, record: UnitRecord, words: QuantityFormatter, *, order: str
-) -> TaskView:
+def _ship(store: ChainStore, filed: FiledRecord, words: QuantityFormatter) -> TaskView:
     unit = display_unit(Dimension.PRESSURE, words.system)
     return _form(
         SHIP,
-        f"Ship {record.serial}",
+        f"Ship {filed.serial}",
         NOTE,
         FieldView("customer", "Customer", FieldKind.TEXT),
         FieldView("address", "Address", FieldKind.LINES),
-        FieldView("order", "Order", FieldKind.TEXT, value=order),
+        FieldView("order", "Order", FieldKind.TEXT, value=filed.place[0]),
         FieldView("package", "Package", FieldKind.TEXT, hint="such as carton 2 of 4, 1A2"),
         FieldView(
             "clause",
             "Goes by",
             FieldKind.CHOICE,
-            choices=(NO_CHOICE, *_clauses(store, record, words)),
+            choices=(NO_CHOICE, *_clauses(store, filed.record, words)),
         ),
         FieldView("burst_pressure", f"Burst pressure of the body, {unit} gauge", FieldKind.TEXT,
                   hint="where the clause has one"),
@@ -228,18 +226,13 @@ def _needs(clause: Clause) -> str:
 
 
 def _amend(
-    store: ChainStore,
-    record: UnitRecord,
-    fields: Mapping[str, Field],
-    words: QuantityFormatter,
-    *,
-    at_customer: Standing,
+    store: ChainStore, filed: FiledRecord, fields: Mapping[str, Field], words: QuantityFormatter
 ) -> TaskView:
     people = [p for p in store.people().values() if _may_approve(p)]
-    shipped = at_customer in AT_CUSTOMER
+    shipped = filed.disposition.standing in AT_CUSTOMER
     return _form(
         AMEND,
-        f"Amend {record.serial}",
+        f"Amend {filed.serial}",
         "The record stays as it was filed, and both values stand on it from now on. A judged "
         "figure or lot puts the unit on hold. What was measured is no field here."
         + (" Its customer has this unit, and is to be told." if shipped else ""),
