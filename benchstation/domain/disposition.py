@@ -39,6 +39,8 @@ class Standing(StrEnum):
     """It was released as far as the shipper knew; no release is in force."""
     RETURNED = "returned"
     """It came back, and QA has said nothing of it since."""
+    SUPERSEDED = "superseded"
+    """The same serial was rebuilt again later: this record is no longer what the unit is."""
 
 
 PASS, DEVIATION = "pass", "deviation"
@@ -75,6 +77,7 @@ STOPPED = frozenset(
         Standing.SHIPPED_HELD,
         Standing.SHIPPED_UNRELEASED,
         Standing.RETURNED,
+        Standing.SUPERSEDED,
         *REJECTIONS,
     )
 )
@@ -167,11 +170,14 @@ def course_of(events: Iterable[Event]) -> Course:
     return course
 
 
-def standing_in(course: Course, *, qa_hold: bool) -> Standing:
+def standing_in(course: Course, *, qa_hold: bool, superseded: bool = False) -> Standing:
     """Return where a unit stands by its course; ``qa_hold`` is the record's own hold.
 
-    A word that this program does not know holds the unit.
+    ``superseded``: a later rebuild of its serial is filed. A word that this program does not know
+    holds the unit.
     """
+    if superseded:
+        return Standing.SUPERSEDED
     said = Standing.ON_HOLD if qa_hold else Standing.NOT_RELEASED
     if course.word:
         said = _SAID.get(course.word, Standing.ON_HOLD)
@@ -288,6 +294,17 @@ class Return:
 
 
 @dataclass(frozen=True, slots=True)
+class Superseded:
+    """The filing of a later rebuild of the same serial; ``stood``: where the unit stood by then."""
+
+    bench: str
+    entry: int
+    hash: str
+    utc: datetime
+    stood: Standing
+
+
+@dataclass(frozen=True, slots=True)
 class Disposition:
     """What became of a unit up to an entry of the journal; later words are not in it."""
 
@@ -301,6 +318,7 @@ class Disposition:
     notices: tuple[Notice, ...] = ()
     failing: frozenset[str] = frozenset()
     """The fields that as amended fail what they were judged by."""
+    superseded: Superseded | None = None
 
     def says_the_same(self, other: "Disposition") -> bool:
         """Return True when both say the same of the unit, up to whatever entry."""

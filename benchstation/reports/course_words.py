@@ -23,6 +23,7 @@ def course_lines(filed: FiledRecord, words: QuantityFormatter, when: When) -> li
         *(_ruled(ruling, when) for ruling in said.rulings),
         *_amended(filed, words, when),
         *_left(said, when),
+        *_superseded(said, when),
     ]
 
 
@@ -47,6 +48,16 @@ def _amended(filed: FiledRecord, words: QuantityFormatter, when: When) -> list[s
         by = f"{who}, {when(one.utc)}, entry {one.entry}"
         lines.append(f"Amendment {one.number} of {count}, {title}: {what}. {by}. The record stays.")
     return lines
+
+
+def _superseded(said: Disposition, when: When) -> list[str]:
+    later = said.superseded
+    if later is None:
+        return []
+    return [
+        f"Superseded: this serial was rebuilt again, filed {when(later.utc)}, {later.bench} entry "
+        f"{later.entry}. Before, this record stood as {later.stood}."
+    ]
 
 
 def _left(said: Disposition, when: When) -> list[str]:

@@ -9,6 +9,7 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from benchstation.domain.disposition import (
     Disposition,
     Return,
     Shipment,
+    Superseded,
     verdict_in,
 )
 from benchstation.domain.events import UnitFiled
@@ -39,7 +41,7 @@ from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
 from benchstation.store.words_on_units import disposition_of
 
-FORM = 3
+FORM = 4
 """The form of the exported JSON, raised when a key changes its meaning; form 1 names none."""
 SCHEMA = f"exported-record-{FORM}.schema.json"
 PURPOSE = "benchstation exported record 1"
@@ -109,17 +111,21 @@ def trace_names(record: UnitRecord) -> dict[str, str]:
     return names
 
 
-def filed_record(store: ChainStore, unit_id: str, told_to: int | None = None) -> FiledRecord:
+def filed_record(
+    store: ChainStore, unit_id: str, told_to: int | None = None, until: datetime | None = None
+) -> FiledRecord:
     """Read a filed unit's record; raises :class:`NotOnRecordError` for any other unit.
 
-    ``told_to``: as it was known here up to that entry of the own chain.
+    ``told_to``: as it was known here up to that entry of the own chain; ``until``: see
+    :func:`disposition_of`.
     """
     for entry in reversed(store.entries(unit_id=unit_id)):
         if isinstance(entry.event, UnitFiled):
             record = record_in(entry.event.record)
             hashes = set(trace_names(record).values()) - {""}
             traces = {h: store.get_trace(h) for h in hashes}
-            said = disposition_of(store, unit_id, qa_hold=entry.event.qa_hold, told_to=told_to)
+            held = entry.event.qa_hold
+            said = disposition_of(store, unit_id, qa_hold=held, told_to=told_to, until=until)
             photos, proof = _photos(store, record), store.proof(entry)
             key = store.trust.key if store.trust is not None else None
             return FiledRecord(record, entry, said, traces, photos, proof, key)
@@ -223,6 +229,7 @@ def _standing(said: Disposition) -> dict[str, Any]:
         "amendments": [_amendment(amendment) for amendment in said.amendments],
         "shipments": [_shipment(shipment) for shipment in said.shipments],
         "returns": [_returned(back) for back in said.returns],
+        "superseded": _superseded(said.superseded),
     }
 
 
@@ -249,6 +256,12 @@ def _returned(back: Return) -> dict[str, Any]:
         "entry": back.entry,
         "chain": back.bench,
     }
+
+
+def _superseded(later: Superseded | None) -> dict[str, Any] | None:
+    if later is None:
+        return None
+    return {**asdict(later), "utc": later.utc.isoformat(), "stood": later.stood.value}
 
 
 def _trace(trace: Trace) -> dict[str, Any]:

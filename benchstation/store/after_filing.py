@@ -12,6 +12,7 @@ from sqlalchemy import Connection, bindparam, delete, insert, select, update
 from benchstation.domain.amending import BETWEEN, ORDER, POSITION, SERIAL, shipments_in
 from benchstation.domain.disposition import (
     Course,
+    Standing,
     course_of,
     notice_text,
     standing_in,
@@ -24,8 +25,8 @@ from benchstation.domain.events import (
     UnitShipped,
 )
 from benchstation.domain.materials import text_key
-from benchstation.domain.shop_chain import ShopFact, Subject
-from benchstation.store import search_projections, unit_marks
+from benchstation.domain.shop_chain import SHOP, ShopFact, Subject
+from benchstation.store import search_projections, superseding, unit_marks
 from benchstation.store.column_limits import fitting, serial_key
 from benchstation.store.schema import (
     shop_fact,
@@ -47,18 +48,31 @@ def facts_about_unit(connection: Connection, bench: str, unit_id: str) -> Sequen
     return shop.in_force(own)
 
 
-def renew(connection: Connection, bench: str, unit_id: str) -> None:
-    """Write what is listed of a unit as it follows from what ``bench`` knows of it."""
+def renew(connection: Connection, bench: str, unit_id: str, here: str) -> None:
+    """Write what is listed of a unit as it follows from what ``bench`` knows of it.
+
+    ``here``: whose file it is. Only the shop's knows of rebuilds at other benches.
+    """
+    rows = connection.execute(_UNITS, {"this": unit_id}).mappings().all()
+    keys = [(row["serial_key"], row["bench"]) for row in rows]
     # Of a unit that is being filed nothing was said as a rule, and somebody waits.
     subject = f"{Subject.UNIT}:{unit_id}"
-    if connection.execute(_ANY, {"subject": subject}).first() is None:
-        return
-    rows = connection.execute(_UNITS, {"this": unit_id}).mappings().all()
-    if not rows:
-        return
-    facts = facts_about_unit(connection, bench, unit_id)
-    for row in rows:
-        _write(connection, row, facts)
+    if rows and connection.execute(_ANY, {"subject": subject}).first() is not None:
+        facts = facts_about_unit(connection, bench, unit_id)
+        for row in rows:
+            _write(connection, row, facts)
+        now = connection.execute(_UNITS, {"this": unit_id})
+        keys += [(row.serial_key, row.bench) for row in now]
+    for key, of in dict.fromkeys(keys):
+        for row in superseding.mark(connection, key, SHOP if here == SHOP else of):
+            # A serial that was amended left it the last of its own.
+            _write(connection, row, facts_about_unit(connection, bench, row["unit_id"]))
+
+
+def stands_by_itself(connection: Connection, bench: str, row: Any) -> Standing:
+    """Return where a filed unit stands by what was said of it, whatever was rebuilt since."""
+    facts = facts_about_unit(connection, bench, row["unit_id"])
+    return standing_in(course_of(fact.event for fact in facts), qa_hold=row["qa_hold"])
 
 
 def _write(connection: Connection, row: Any, facts: Sequence[ShopFact]) -> None:

@@ -133,7 +133,7 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     if entry.bench == SHOP:
         shop_fact_rows.project(connection, entry)
         if here in ("", SHOP):
-            shop_renewal.project(connection, entry)
+            shop_renewal.project(connection, entry, here)
             newest_facts.project(connection, entry)
         return
     match event:
@@ -194,12 +194,12 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     shop_fact_rows.project(connection, entry)
     if isinstance(event, (UnitFiled, *ABOUT_UNITS)):
         # In the shop's database QA's word may have been read before the unit itself.
-        after_filing.renew(connection, entry.bench, event.unit_id)
+        after_filing.renew(connection, entry.bench, event.unit_id, here)
     order_projections.project(connection, entry)
     search_projections.project(connection, entry)
     newest_facts.project(connection, entry)
     figure_projections.project(connection, entry)
-    shop_renewal.project(connection, entry)
+    shop_renewal.project(connection, entry, here)
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:

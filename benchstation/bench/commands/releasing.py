@@ -14,9 +14,8 @@ from benchstation.domain.disposition import (
     FIRST,
     HELD,
     RELEASED,
-    course_of,
+    Standing,
     ruling_of,
-    standing_in,
 )
 from benchstation.domain.duties import JUDGES, names_of, others, worked_on
 from benchstation.domain.events import RecordShown, ReleaseRuleSet, UnitDisposed
@@ -169,7 +168,7 @@ def _word(
     assert session.person is not None
     person, facts = session.person, facts_on(session.store, unit_id)
     filed = filed_in(session.store, unit_id)
-    standing = standing_in(course_of(f.event for f in facts), qa_hold=filed.qa_hold)
+    standing = Standing(get_unit(session.store, unit_id).standing)
     seen = last_look(session, unit_id) == len(facts)
     if why := why_not_together(standing, seen=seen):
         raise NotAllowedError(f"{why}.", where=filed.serial)

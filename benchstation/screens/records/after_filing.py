@@ -55,13 +55,15 @@ def dispositions(store: ChainStore, unit: UnitRow) -> tuple[ActionView, ...]:
     back = unit.standing == Standing.RETURNED
     # A unit that came back was said something of before; QA may say the same again.
     now = "" if back else plain_word(unit.disposition)
+    gone = unit.standing == Standing.SUPERSEDED
+    why = {now: f"it is {now} already", **({RELEASED: "it is superseded"} if gone else {})}
     one = tuple(
         ActionView(
             word,
             label,
             key,
-            word != now,
-            f"it is {word} already" if word == now else "",
+            word not in why,
+            why.get(word, ""),
             needs_reason=True,
             needs_pin=True,
             does="dispose",
@@ -72,15 +74,15 @@ def dispositions(store: ChainStore, unit: UnitRow) -> tuple[ActionView, ...]:
     one = (*one, _rule(store))
     if not unit.order:
         return one
-    why = "" if unit.standing in TOGETHER else f"it is {unit.standing}"
-    order = _together(TOGETHER_ACT, "QA: release order", "Ctrl+Y", f"units of {unit.order}", why)
+    bars = "" if unit.standing in TOGETHER else f"it is {unit.standing}"
+    order = _together(TOGETHER_ACT, "QA: release order", "Ctrl+Y", f"units of {unit.order}", bars)
     members = set_around(store, unit.order, unit.unit_id)
     if not members:
         return (*one, order)
     missing = unfiled_of(members)
-    why = why or (f"not all of its set are filed: {missing}" if missing else "")
+    bars = bars or (f"not all of its set are filed: {missing}" if missing else "")
     its_set = f"{len(members)} units of its set"
-    return (*one, _together(SET_ACT, "QA: release set", "Ctrl+Shift+Y", its_set, why), order)
+    return (*one, _together(SET_ACT, "QA: release set", "Ctrl+Shift+Y", its_set, bars), order)
 
 
 def _together(act: str, label: str, key: str, units: str, why: str) -> ActionView:

@@ -115,6 +115,10 @@ def _since(filed: FiledRecord, words: QuantityFormatter) -> Iterator[Line]:
         yield f"Amended, {one.number} of {len(said.amendments)}: {title}: {what} ({_by(one)})", tone
     for back in said.returns[-1:]:
         yield f"Returned: {return_words(back)} ({_by(back)})", Tone.CAUTION
+    if said.superseded is not None:
+        later = said.superseded
+        place = f"{local_time(later.utc)}, {later.bench} entry {later.entry}"
+        yield f"This serial was rebuilt again ({place}); before: {later.stood}.", Tone.CAUTION
     if said.notices:
         yield f"Its customer is not told yet: {notice_text(said.notices)}", Tone.CAUTION
 
