@@ -24,13 +24,24 @@ from tests.stepped_bench import START, make_bench
 RELEASED, HELD, REJECTED = "released", "held", "rejected"
 
 
-@pytest.fixture(scope="module")
-def filed_store(tmp_path_factory):
+def one_filed(folder):
     """A store with one unit filed as pass, on which QA has said nothing yet."""
-    bench = make_bench(tmp_path_factory.mktemp("standing"))
+    bench = make_bench(folder)
     bench.work_to(None, serial="S-1")
     yield bench.store
     bench.store.close()
+
+
+@pytest.fixture(scope="module")
+def filed_store(tmp_path_factory):
+    """That store, for all who only let QA say something else."""
+    yield from one_filed(tmp_path_factory.mktemp("standing"))
+
+
+@pytest.fixture
+def own_store(tmp_path_factory):
+    """Such a store for one test alone: what is superseded stays so."""
+    yield from one_filed(tmp_path_factory.mktemp("own"))
 
 
 def papers(store, folder):
@@ -87,14 +98,20 @@ def test_each_word_of_qa_is_on_every_paper_and_in_the_list(
     assert f"as of entry {filed_store.head()[0]}" in text
 
 
-def test_a_unit_that_was_rebuilt_again_is_superseded_everywhere(filed_store, tmp_path):
-    say(filed_store, RELEASED, "complete")
-    released = exported_in(papers_of(filed_store, tmp_path).read_bytes(), "a.json")
-    old = filed_store.entries(kind=RebuildOpened.kind)[0].event
-    filing = filed_store.entries(kind="unit.filed")[0].event
+def rebuild_again(store):
+    """Return the entry that files the serial once more, nine days later."""
+    old = store.entries(kind=RebuildOpened.kind)[0].event
+    filing = store.entries(kind="unit.filed")[0].event
     again = [replace(old, unit_id="again"), replace(filing, unit_id="again")]
-    entry = filed_store.append(again, person=demo.QA, utc=START + timedelta(days=9))[-1]
-    text, label, standing, row = papers(filed_store, tmp_path)
+    return store.append(again, person=demo.QA, utc=START + timedelta(days=9))[-1]
+
+
+def test_a_unit_that_was_rebuilt_again_is_superseded_everywhere(own_store, tmp_path):
+    say(own_store, RELEASED, "complete")
+    released = exported_in(papers_of(own_store, tmp_path).read_bytes(), "a.json")
+    filing = own_store.entries(kind="unit.filed")[0].event
+    entry = rebuild_again(own_store)
+    text, label, standing, row = papers(own_store, tmp_path)
     assert label == "SUPERSEDED; JUDGED PASS"
     assert "SUPERSEDED" in text
     assert f"{entry.bench} entry {entry.seq}. Before, this record stood as released." in flat(text)
@@ -104,27 +121,29 @@ def test_a_unit_that_was_rebuilt_again_is_superseded_everywhere(filed_store, tmp
     assert (row.line.state, row.line.note) == ("superseded", "judged pass")
     assert row.tone is Tone.QUIET
     unit = filing.unit_id
-    detail = Records(filed_store).open(unit, QuantityFormatter(UnitSystem.METRIC))
+    detail = Records(own_store).open(unit, QuantityFormatter(UnitSystem.METRIC))
     assert (detail.front.verdict, detail.front.tone) == ("superseded", Tone.QUIET)
     assert any("rebuilt again" in words for words, _ in detail.front.open_points)
     acts = {act.id: act.why_not for act in (*detail.actions, *detail.acts) if not act.enabled}
     assert acts["released"] == acts["ship"] == "it is superseded"
     # What was exported before stays sound, and says that more is known.
-    found = against_journal(released, filed_store, "a.json")
+    found = against_journal(released, own_store, "a.json")
     assert found.proven
     assert found.later.startswith("SUPERSEDED since")
 
 
-def test_an_export_of_before_such_words_is_sound_still(filed_store, tmp_path):
+def test_an_export_of_before_such_words_is_sound_still(own_store, tmp_path):
     """Form 3 did not tell of later rebuilds: what it says of a superseded unit was so."""
-    data = exported_in(papers_of(filed_store, tmp_path).read_bytes(), "a.json")
+    say(own_store, RELEASED, "complete")
+    rebuild_again(own_store)
+    data = exported_in(papers_of(own_store, tmp_path).read_bytes(), "a.json")
     standing = {**data["standing"], "now": data["standing"]["superseded"]["stood"]}
     del standing["superseded"]
     data |= {"form": 3, "schema": "exported-record-3.schema.json", "standing": standing}
-    assert against_journal(data, filed_store, "a.json").proven
+    assert against_journal(data, own_store, "a.json").proven
     standing["now"] = "shipped"
     with pytest.raises(ChangedError, match=r"standing\.now"):
-        against_journal(data, filed_store, "a.json")
+        against_journal(data, own_store, "a.json")
 
 
 def papers_of(store, folder):
