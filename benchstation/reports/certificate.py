@@ -110,7 +110,7 @@ def certificate(filed: FiledRecord, system: UnitSystem = UnitSystem.METRIC) -> b
     record = filed.record
     drawn, structure = _drawn(filed, system)
     about = About(
-        f"Rebuild record {record.serial}",
+        f"Rebuild record {filed.serial}",
         record.filed_by.name,
         record.family,
         filed.disposition.told_to_utc,
@@ -118,7 +118,7 @@ def certificate(filed: FiledRecord, system: UnitSystem = UnitSystem.METRIC) -> b
     archive = Archive(drawn, structure, about)
     paper = {"what": "certificate", "pages_sha256": archive.pages_sha256}
     text = as_text(signed_json(filed, paper))
-    archive.attach(text.encode(), f"The record of {record.serial} for programs")
+    archive.attach(text.encode(), f"The record of {filed.serial} for programs")
     return archive.content()
 
 
@@ -153,7 +153,7 @@ def _drawn(filed: FiledRecord, system: UnitSystem) -> tuple[bytes, Element]:
 class _Footer:
     def __init__(self, filed: FiledRecord) -> None:
         self._lines = (
-            f"{filed.record.serial}   unit {filed.record.unit_id}   "
+            f"{filed.serial}   unit {filed.record.unit_id}   "
             f"journal {filed.entry.bench} entry {filed.entry.seq}",
             f"record SHA-256 {filed.sha256}   QA's standing as of entry "
             f"{filed.disposition.told_to_entry}, "
@@ -215,10 +215,11 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
     record = filed.record
     specification = record.specification
     opened, ended = (_minute(utc) for utc in (record.opened_utc, record.filed_utc))
+    order, position = filed.place
     virtual = virtual_words(record)
     said = approved_words(specification)
     lines = [
-        paragraph(f"Rebuild record {record.serial}", TITLE),
+        paragraph(f"Rebuild record {filed.serial}", TITLE),
         paragraph(record.title, BOLD),
         paragraph(
             f"{record.family}, specification {specification.id} revision {specification.revision}",
@@ -229,13 +230,13 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
         paragraph(
             f"{record.shop}, {record.bench}. Opened {opened} UTC by "
             f"{record.technician.name}, filed {ended} UTC by {record.filed_by.name}"
-            + (f", order {record.order}" if record.order else "")
-            + (f", {record.position}" if record.position else ""),
+            + (f", order {order}" if order else "")
+            + (f", {position}" if position else ""),
             SMALL,
         ),
         *(paragraph(line, SMALL) for line in customer_lines(filed.disposition)),
     ]
-    box = [verdict_box(record.decision, filed.disposition.standing), *_told(filed)]
+    box = [verdict_box(filed.decision, filed.disposition.standing), *_told(filed)]
     code = Figure(
         drawn(certificate_text(filed), CODE_SIDE),
         "Code of this record: scanned into Records, it opens the record and checks it",

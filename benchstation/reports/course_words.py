@@ -28,7 +28,7 @@ def course_lines(filed: FiledRecord, words: QuantityFormatter, when: When) -> li
 
 def customer_lines(said: Disposition) -> list[str]:
     """Return whom the unit was shipped to last, with the address; nothing before it left."""
-    return [f"Customer: {s.shipped.customer}, {s.shipped.address}" for s in said.shipments[-1:]]
+    return [f"Customer: {s.to.customer}, {s.to.address}" for s in said.shipments[-1:]]
 
 
 def _ruled(ruling: Ruling, when: When) -> str:
@@ -51,7 +51,7 @@ def _amended(filed: FiledRecord, words: QuantityFormatter, when: When) -> list[s
 
 def _left(said: Disposition, when: When) -> list[str]:
     lines = [
-        f"Shipped to {shipment_words(one)}; {one.shipped.address}. {one.person}, "
+        f"Shipped to {shipment_words(one.shipped)}; {one.shipped.address}. {one.person}, "
         f"{when(one.utc)}, {one.bench} entry {one.entry}."
         for one in said.shipments
     ]

@@ -60,7 +60,7 @@ def write_data_sheet(
     if not filed.disposition.shipments:
         raise StationError(
             "there is no shipment on record, so there is no data sheet.",
-            where=filed.record.serial,
+            where=filed.serial,
             advice="Ship the unit on record first.",
         )
     register_fonts()
@@ -72,7 +72,7 @@ def write_data_sheet(
         rightMargin=MARGIN,
         topMargin=MARGIN,
         bottomMargin=MARGIN,
-        title=f"Data sheet {filed.record.serial}",
+        title=f"Data sheet {filed.serial}",
         author=filed.record.shop,
         invariant=1,
     )
@@ -96,15 +96,15 @@ def _story(filed: FiledRecord, figures: ShippingFigures, system: UnitSystem) -> 
         Spacer(1, 8),
         _head("Unit"),
         _facts(
-            ("Serial", record.serial),
+            ("Serial", filed.serial),
             ("Family", record.family),
             ("Shop, bench", f"{record.shop}, {record.bench}"),
-            ("Standing", verdict_in_words(record.decision, filed.disposition.standing)),
+            ("Standing", verdict_in_words(filed.decision, filed.disposition.standing)),
         ),
         _head("Shipment"),
         _facts(
-            ("To", shipped.customer),
-            ("Address", " / ".join(shipped.address.splitlines()) or "not given"),
+            ("To", shipment.to.customer),
+            ("Address", " / ".join(shipment.to.address.splitlines()) or "not given"),
             ("Order", shipped.order or "none"),
             ("Package", shipped.package or "not described"),
             ("Put on record", f"{shipment.person}, {stamp(shipment.utc)[:16]} UTC"),

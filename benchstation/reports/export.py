@@ -16,7 +16,15 @@ import numpy as np
 import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
-from benchstation.domain.disposition import Amendment, Disposition, Return, Shipment
+from benchstation.domain.amending import ORDER, POSITION, SERIAL
+from benchstation.domain.disposition import (
+    Amendment,
+    Course,
+    Disposition,
+    Return,
+    Shipment,
+    verdict_in,
+)
 from benchstation.domain.events import UnitFiled
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
 from benchstation.domain.matching import charge_at_reference, share_at_reference
@@ -60,6 +68,22 @@ class FiledRecord:
     def sha256(self) -> str:
         """Return SHA-256 of the record's canonical JSON (RFC 8785)."""
         return hashlib.sha256(rfc8785.dumps(self.record.as_json())).hexdigest()
+
+    @property
+    def serial(self) -> str:
+        """Return the unit's serial as it was amended last; the record has that of its filing."""
+        return self.disposition.named(SERIAL, self.record.serial)
+
+    @property
+    def decision(self) -> str:
+        """Return the verdict since what was amended; the record has that of its filing."""
+        return verdict_in(Course(failing=self.disposition.failing), self.record.decision)
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Return order and position as they were amended last."""
+        said, record = self.disposition.named, self.record
+        return said(ORDER, record.order), said(POSITION, record.position)
 
     def trace(self, name: str) -> Trace | None:
         """Return the trace of ``pour``, ``bleed``, ``charge`` or ``hold``, if there is one."""

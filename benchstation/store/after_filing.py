@@ -9,19 +9,34 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
-from benchstation.domain.amending import BETWEEN, CUSTOMER, ORDER, POSITION, SERIAL
-from benchstation.domain.disposition import course_of, notice_text, standing_in
+from benchstation.domain.amending import BETWEEN, ORDER, POSITION, SERIAL, shipments_in
+from benchstation.domain.disposition import (
+    Course,
+    course_of,
+    notice_text,
+    standing_in,
+    verdict_in,
+)
 from benchstation.domain.events import (
     Event,
     UnitAmended,
+    UnitFiled,
     UnitReturned,
     UnitShipped,
 )
 from benchstation.domain.materials import text_key
 from benchstation.domain.shop_chain import ShopFact, Subject
-from benchstation.store import search_projections
+from benchstation.store import search_projections, unit_marks
 from benchstation.store.column_limits import fitting, serial_key
-from benchstation.store.schema import shop_fact, unit, unit_customer, unit_former, unit_material
+from benchstation.store.journal import entry_of
+from benchstation.store.schema import (
+    journal,
+    shop_fact,
+    unit,
+    unit_customer,
+    unit_former,
+    unit_material,
+)
 from benchstation.store.shop_fact_rows import folded
 
 _ANY = select(shop_fact.c.seq).where(shop_fact.c.subject == bindparam("subject")).limit(1)
@@ -57,6 +72,7 @@ def _write(connection: Connection, row: Any, facts: Sequence[ShopFact]) -> None:
         "standing": standing_in(course, qa_hold=row["qa_hold"]) if row["filed_seq"] else "",
         "amended": course.amended,
         "notice": notice_text(course.notices),
+        **_verdict(connection, row, course),
         "shipped_utc": _last(facts, UnitShipped),
         "returned_utc": _last(facts, UnitReturned),
     }
@@ -73,15 +89,21 @@ def _write(connection: Connection, row: Any, facts: Sequence[ShopFact]) -> None:
     _keep_lots(connection, row, events)
 
 
+def _verdict(connection: Connection, row: Any, course: Course) -> dict[str, str]:
+    """Return the verdict since what was amended; nothing where nothing was, now or before."""
+    if not row["filed_seq"] or not (course.amended or row["amended"]):
+        return {}
+    this = journal.c.bench == row["bench"], journal.c.seq == row["filed_seq"]
+    filed = entry_of(connection.execute(select(journal).where(*this)).one()).event
+    assert isinstance(filed, UnitFiled)
+    decision = verdict_in(course, filed.decision)
+    unit_marks.put(connection, row["bench"], row["unit_id"], unit_marks.VERDICT, [decision])
+    return {"decision": decision}
+
+
 def customers_of(events: Sequence[Event]) -> list[str]:
     """Return whom a unit was shipped to, in order, each shipment as it was amended since."""
-    found: list[str] = []
-    for event in events:
-        if isinstance(event, UnitShipped):
-            found.append(event.customer)
-        elif isinstance(event, UnitAmended) and event.field == CUSTOMER and found:
-            found[-1] = str(event.new)
-    return found
+    return [shipped.customer for shipped in shipments_in(events)]
 
 
 def _last(facts: Sequence[ShopFact], kind: type[Event]) -> datetime | None:

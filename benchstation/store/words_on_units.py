@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from benchstation.domain.amending import shipments_in
 from benchstation.domain.disposition import (
     ALONE,
     Amendment,
@@ -82,6 +83,8 @@ def disposition_of(
     people = (fact.event for fact in store.facts(Subject.PERSON, before=last.seq + 1))
     names = {e.person_id: e.name for e in people if isinstance(e, PersonEnrolled)}
     course = course_of(fact.event for fact in facts)
+    shipped = [(f, f.event) for f in facts if isinstance(f.event, UnitShipped)]
+    sent_to = shipments_in(fact.event for fact in facts)
     amended = [(f, f.event) for f in facts if isinstance(f.event, UnitAmended)]
     return Disposition(
         standing_in(course, qa_hold=qa_hold),
@@ -90,12 +93,12 @@ def disposition_of(
         last.utc,
         tuple(_amendment(n, fact, event, names) for n, (fact, event) in enumerate(amended, 1)),
         tuple(
-            Shipment(f.event, names.get(f.person, f.person), f.utc, *_proof(f))
-            for f in facts
-            if isinstance(f.event, UnitShipped)
+            Shipment(event, to, names.get(f.person, f.person), f.utc, *_proof(f))
+            for (f, event), to in zip(shipped, sent_to, strict=True)
         ),
         _returns(facts, names),
         tuple(notice for notice in Notice if notice in course.notices),
+        course.failing,
     )
 
 

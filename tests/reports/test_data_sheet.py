@@ -47,7 +47,7 @@ def sheet(shipped, to, path):
 
 
 def with_shipment(filed, event):
-    told = Shipment(event, "Quin Berger", START, 77, "bench-1")
+    told = Shipment(event, event, "Quin Berger", START, 77, "bench-1")
     disposition = replace(filed.disposition, standing=Standing.SHIPPED, shipments=(told,))
     return replace(filed, disposition=disposition)
 

@@ -188,7 +188,7 @@ class Records:
             photos_of(filed),
             front=front_of(filed, row.tone, words, to_settle=bool(waiting)),
             steps=step_rows(filed.record, words),
-            place=place_of(filed.record),
+            place=place_of(filed),
             later=later_rows(filed, ruled, notices, names, words),
             acts=acts_after(self.store, found, filed),
             forms=forms_after(self.store, filed, words),
@@ -238,7 +238,7 @@ class Records:
     def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
         """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
-        return filed, f"{_file_name(filed.record.serial)}_{file_stamp(filed.entry.utc)}"
+        return filed, f"{_file_name(filed.serial)}_{file_stamp(filed.entry.utc)}"
 
 
 def _people_named(names: Mapping[str, str], text: str) -> dict[str, Match]:
