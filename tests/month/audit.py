@@ -28,7 +28,6 @@ from tests.month.scenario import (
     BENCHES,
     CREEPS,
     DEAF_SCALE,
-    DRIFTS,
     DUE,
     NEW_OIL,
     OFF_ZERO,
