@@ -180,7 +180,8 @@ def _failed_inside(made: Made, record: UnitRecord) -> bool:
 def _shipped(done: Audit, shop: Shop, store: ShopStore, records: Mapping[str, UnitRecord]) -> None:
     """Which units were shipped that should not have been?"""
     left = _rows(store, By.STANDING, *(standing.value for standing in LEFT))
-    done.ask("what left the shop", sorted(r.unit_id for r in left), sorted(shop.shipped))
+    away = [made for made in shop.made if made.unit_id in shop.shipped]
+    done.ask("what left the shop", _serials(left), _made(away))
     outside = {made.unit_id: made for made in shop.made if not made.inside}
     signed, unsigned = [], []
     for row in left:
@@ -352,7 +353,7 @@ def _charts(done: Audit, shop: Shop) -> None:
     ranked = who_shifts(shop.charts, shop.month)
     said = ranked[0][0] if ranked else ""
     done.ask("whose fills the charts speak of most", said, CREEPS)
-    done.figures["evenings on which each chart told of a shift, later half"] = ranked
+    done.figures["evenings with a shift, later half"] = ranked
     done.figures |= figures_of(shop.charts, shop.month)
 
 
