@@ -106,5 +106,8 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.LINE_TAKEN_TWICE: lambda values: (
         f"another bench started a unit for the same line of order {values['order']}"
     ),
+    Code.INSTRUMENT_FAILED: lambda values: (
+        f"measured with {values['instrument']}, which then failed its check"
+    ),
     Code.CHOSEN: lambda values: f"{values['label']}: {values['text']}",
 }

@@ -82,6 +82,8 @@ class Code(StrEnum):
     """``order``: another bench had started a unit for the same line of it."""
     ONE_SIGNATURE = "one_signature"
     """Released by one person where the shop has two do it."""
+    INSTRUMENT_FAILED = "instrument_failed"
+    """``instrument`` by its title: it failed a check after it had measured this unit."""
     CLOCK_RAN_BACK = "clock_ran_back"
     """While the unit was worked on the computer's clock was set back: its times are in doubt."""
     RECORDS_LACK = "records_lack"
