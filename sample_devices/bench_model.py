@@ -78,6 +78,8 @@ class BenchModel:
         self.vent_opening = 0.0
         self.regulator_gauge_pa = self.setup.regulator_gauge_pa
         self.on_pan = "nothing"
+        self.pressed_kg = 0.0
+        """How hard a hand presses on the scale."""
         self.open_top = False
         self.free_volume_m3 = self.setup.free_volume_m3
         self.rho_oil_kg_m3 = self.setup.rho_oil_kg_m3

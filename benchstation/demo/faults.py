@@ -169,7 +169,8 @@ def _scale_freezes(play: Play) -> Iterator[str]:
     weighing = session.work.weighing
     assert weighing is not None
     yield from play.pause(6.0)
-    frozen = weighing.view(hand.now()).state is Stability.FROZEN
+    now = hand.now()
+    frozen = weighing.view(now).state is Stability.FROZEN or weighing.unanswered(now)
     play.seen["not captured"] = frozen and len(play.rebuild.captures) == captures
     play.world.scale.frozen = False
     if hand.still_at(step):

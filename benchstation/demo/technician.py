@@ -41,6 +41,7 @@ Script = Callable[[], Iterator[str]]
 """What is done at one step; yields a word whenever time may pass."""
 TARE_TRIES = 5
 CAPTURE_TRIES = 8
+TOUCH_KG = 0.01
 
 
 class RehearsalError(StationError):
@@ -314,6 +315,15 @@ class Technician:
             rebuild = self.session.rebuild
             return rebuild is not None and len(rebuild.captures) > before
 
+        def wants_a_touch() -> bool:
+            weighing = self.session.work.weighing
+            return weighing is not None and weighing.unanswered(self.now())
+
+        yield from self.until(lambda: captured() or wants_a_touch(), step.title, 60.0)
+        if not captured():
+            self.world.model.pressed_kg = TOUCH_KG
+            yield from self.pause(1.0, step.title)
+            self.world.model.pressed_kg = 0.0
         yield from self.until(captured, step.title, 60.0)
 
     def still_at(self, step: Step) -> bool:

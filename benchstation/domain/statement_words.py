@@ -41,6 +41,7 @@ PLAIN: Mapping[Code, str] = {
     Code.UNWEIGHED_OIL: "oil may have been moved that was not weighed",
     Code.ONE_SIGNATURE: "released by one person while two release in this shop",
     Code.CLOCK_RAN_BACK: "the computer's clock was set back while it was worked on",
+    Code.RECORDS_LACK: "the records were put back while it was worked on: entries may be missing",
 }
 """The sentences that take no value."""
 

@@ -84,6 +84,8 @@ class Code(StrEnum):
     """Released by one person where the shop has two do it."""
     CLOCK_RAN_BACK = "clock_ran_back"
     """While the unit was worked on the computer's clock was set back: its times are in doubt."""
+    RECORDS_LACK = "records_lack"
+    """While the unit was worked on the records were put back: entries about it may be missing."""
 
     # How results are judged.
     GUARDED_ACCEPTANCE = "guarded_acceptance"
