@@ -1,4 +1,4 @@
-"""Both devices come and go before the window, on real lines: nothing of it stays, no alarm is open."""
+"""Both devices come and go before the window, on real lines; nothing of it stays."""
 
 import pytest
 
