@@ -9,6 +9,8 @@ import threading
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
+from sys import intern
+from weakref import ref
 
 from PySide6.QtCore import QCoreApplication, QEvent, QMetaMethod, QObject, QTimer
 from PySide6.QtWidgets import QApplication, QWidget
@@ -72,9 +74,16 @@ def counted(window: QWidget | None = None) -> Counted:
         _files(),
         _qt(under),
         sum(_connections(one) for one in under),
-        Counter(f"{type(one).__module__}.{type(one).__qualname__}" for one in gc.get_objects()),
+        _python(),
         resident_kb(),
     )
+
+
+def _python() -> Counter[str]:
+    """Return the objects by their type; references to what is gone are cleared by and by."""
+    alive = (one for one in gc.get_objects() if type(one) is not ref or one() is not None)
+    # One text for all counts: what is kept of them must not pass for what the program keeps.
+    return Counter(intern(f"{type(one).__module__}.{type(one).__qualname__}") for one in alive)
 
 
 def _qt(under: list[QObject]) -> Counter[str]:
