@@ -78,6 +78,8 @@ class BenchModel:
         self.vent_opening = 0.0
         self.regulator_gauge_pa = self.setup.regulator_gauge_pa
         self.on_pan = "nothing"
+        self.pressed_kg = 0.0
+        """How hard a hand presses on the scale."""
         self.open_top = False
         self.free_volume_m3 = self.setup.free_volume_m3
         self.rho_oil_kg_m3 = self.setup.rho_oil_kg_m3
@@ -300,8 +302,12 @@ class BenchModel:
         if self.open_top:
             self.let_air_out()
         else:
-            lost_kg = dt * self.setup.leak_m3_s / (R_N2 * self.gas_k)
-            self.gas_kg = max(min(self.gas_kg, self._mass_at(self.air_pa)), self.gas_kg - lost_kg)
+            self.gas_kg -= self._leaked_kg(dt)
+
+    def _leaked_kg(self, dt: float) -> float:
+        """Return what a leak lets out in this time: no more than presses outward."""
+        lost_kg = dt * self.setup.leak_m3_s / (R_N2 * self.gas_k)
+        return max(0.0, min(lost_kg, self.gas_kg - self._mass_at(self.air_pa)))
 
     def _step(self, dt: float) -> None:
         self.room_k += self.room_drift_k_s * dt
@@ -333,7 +339,7 @@ class BenchModel:
         valve, vent = self._openings()
         inflow = valve * FILL_CONDUCTANCE * room
         outflow = vent * VENT_CONDUCTANCE * max(0.0, pressure - setup.ambient_pa)
-        outflow += setup.leak_m3_s / (R_N2 * self.gas_k)
+        outflow += self._leaked_kg(dt) / dt
         inflow = min(inflow, room * self.gas_volume_m3 / (R_N2 * self.gas_k) / dt / 2)
         outflow = min(outflow, 0.2 * self.gas_kg / dt)
         heat = (self.gas_k - self._skin_k) * self._heat_loss()

@@ -66,7 +66,7 @@ class VirtualScale(TickingDevice):
         return max(self.resolution_kg, 3 * self.noise_kg)
 
     def _measure(self) -> None:
-        load = self.gain * self.model.pan_load_kg()
+        load = self.gain * (self.model.pan_load_kg() + self.model.pressed_kg)
         share = 1 - math.exp(-self.interval_s / self.filter_s)
         self._filtered += (load - self._filtered) * share
         self._filtered += self.model.random.gauss(0.0, self.noise_kg)

@@ -66,3 +66,31 @@ def test_the_version_is_one_and_the_newest_change_is_its_own():
     text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
     changes = text.split("\n## Changes\n", 1)[1].split("\n## ", 1)[0]
     assert re.findall(r"^### (.+)$", changes, re.M)[0] == __version__
+
+
+def doubled(text: str) -> list[str]:
+    """Return the headings that stand twice under the same heading above them, outside code."""
+    above: list[str] = []
+    seen: set[tuple[str, ...]] = set()
+    found = []
+    for marks, title in re.findall(
+        r"^(#+) +(.+?)\s*$", re.sub(r"^```.*?^```", "", text, flags=re.M | re.S), re.M
+    ):
+        above = [*above[: len(marks) - 1], title]
+        if tuple(above) in seen:
+            found.append(title)
+        seen.add(tuple(above))
+    return found
+
+
+def test_no_document_has_a_heading_twice():
+    papers = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "resources/help").glob("*.md")]
+    assert len(papers) > 10
+    assert {paper.name: doubled(paper.read_text("utf-8")) for paper in papers} == {
+        paper.name: [] for paper in papers
+    }
+
+
+def test_a_heading_that_stands_twice_is_found():
+    twice = "# A\n## Release\n### 1.0\n## Changes\n### 1.0\n## Release\n```\n# A\n```\n"
+    assert doubled(twice) == ["Release"]

@@ -103,7 +103,7 @@ class LiveLoop:
                 self._zero.interrupt()
                 self._charge_seen.interrupt()
                 if session.work.charging is not None:
-                    session.work.charging.interrupt()
+                    session.work.charging.unseen()
         follow_ticks(session)
         tell_filling(session)
         gas_weighing.move_on(session)
@@ -204,6 +204,7 @@ class LiveLoop:
             raw=raw_slice(session.gauge.instrument.raw_log, session.clock.seconds(), MEAN_OVER_S),
         )
         session.journal(commands.capture_charge(rebuild, captured, locked=""), [trace])
+        charging.captured(captured.gauge_pa, rebuild.specification.gas.tolerance)
         severity = attention_if(captured.decision != PASS)
         session.say(f"Charge captured: {after_charge(captured)}", severity)
 

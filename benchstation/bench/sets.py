@@ -12,7 +12,7 @@ from benchstation.domain.matching import (
     spreads,
     unfiled,
 )
-from benchstation.domain.orders import Line, LineState, Order
+from benchstation.domain.orders import FILED, Line, LineState, Order
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Specification, StepKind
 from benchstation.store.chain_store import ChainStore
@@ -20,7 +20,7 @@ from benchstation.store.errors import NotOnRecordError
 from benchstation.store.order_queries import get_order
 from benchstation.store.queries import record_of
 
-FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
+_NOT_FILED = (LineState.WAITING, LineState.STARTED, LineState.ASIDE, LineState.SECOND)
 ELSEWHERE = "filed at another bench"
 """The state of a unit whose record this bench does not have: it cannot be compared with here."""
 
@@ -94,6 +94,25 @@ def set_of(store: ChainStore, rebuild: Rebuild) -> UnitSet | None:
     )
     judged = spreads(members, specification)
     return UnitSet(order.order, specification.family, members, judged, rebuild.unit_id)
+
+
+def set_around(store: ChainStore, order_name: str, unit_id: str) -> tuple[Line, ...]:
+    """Return the lines of the set that a unit belongs to; empty: it belongs to none."""
+    order = get_order(store, order_name)
+    if order is None or not order.matched:
+        return ()
+    own = next((line for line in order.lines if line.unit_id == unit_id), None)
+    lines = _lines(order, own.specification_id) if own is not None else []
+    return tuple(lines) if len(lines) > 1 else ()
+
+
+def unfiled_of(lines: Sequence[Line]) -> str:
+    """Return in words which of these are not filed; empty: all are."""
+    return "; ".join(
+        f"{line.position or line.serial}: {line.state.value}"
+        for line in lines
+        if line.state in _NOT_FILED
+    )
 
 
 def _lines(order: Order, specification_id: str) -> list[Line]:

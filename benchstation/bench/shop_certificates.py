@@ -4,6 +4,7 @@ from dataclasses import fields, replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.commands.calibrating import noted, require_free, take_calibration
+from benchstation.bench.in_doubt import held_in_words, hold_as_found
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import InstrumentRegistered
 from benchstation.domain.shop_chain import subject_of
@@ -28,10 +29,12 @@ def take_certificates(session: BenchSession) -> list[str]:
         shop.looked_at_certificate(fitted.id)
         registered = _in_force(session, fitted)
         if registered is not None:
+            held = held_in_words(hold_as_found(session, registered))
             events = [registered, *noted(session, fitted, registered)]
             session.on_bench.journal(events, SYSTEM, session.clock.utc())
             take_calibration(session, fitted, registered)
-            told.append(f"{registered.title}: certificate {registered.certificate} is in force.")
+            said = f"{registered.title}: certificate {registered.certificate} is in force."
+            told.append(f"{said}{held}")
     return told
 
 

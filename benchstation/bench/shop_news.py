@@ -42,9 +42,8 @@ def learn(session: BenchSession) -> None:
     what = list(news(shop, fresh))
     serious = any(weighs for _, weighs in what)
     shop.renew(fresh, lots_in(session.rebuild))
-    before = session.person
     session.signed_in.refresh(shop.people)
-    undone = take_back_asked(session) if before is not None and session.person is None else ""
+    undone = take_back_asked(session)
     if what:
         sentences = [sentence for sentence, _ in what]
         rest = f" And {len(what) - MOST} more." if len(what) > MOST else ""

@@ -9,7 +9,7 @@ from benchstation.bench.capture.oil import mixed, weighing_for
 from benchstation.bench.capture.pressure_again import PressureAgain
 from benchstation.bench.capture.steady_reading import Steadying, steadying_for
 from benchstation.bench.capture.unit_weighing import UnitWeighing
-from benchstation.bench.capture.weighing import Weighing
+from benchstation.bench.capture.weighing import Phase, Weighing
 from benchstation.bench.sets import UnitSet, set_of
 from benchstation.bench.shop import Shop
 from benchstation.bench.step_history import StepHistory, known_at
@@ -161,6 +161,14 @@ class StepWork:
     def end_hold(self) -> None:
         """Take note that the hold test has ended."""
         self.hold_wanted = False
+
+    @property
+    def requested(self) -> bool:
+        """Return True while something was asked for that has not happened."""
+        weighing = self.weighing
+        asked = weighing is not None and weighing.phase in (Phase.TARING, Phase.CAPTURING)
+        of_unit = self.unit_weighing is not None or self.pressure_again is not None
+        return asked or of_unit or self.charge_wanted or self.hold_wanted
 
     def stop(self) -> None:
         """Take back what was asked for and has not happened."""

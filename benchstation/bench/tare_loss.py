@@ -2,6 +2,7 @@
 
 from benchstation.bench.capture.next_step import AGAIN, not_captured
 from benchstation.bench.messages import Severity, attention_if
+from benchstation.bench.put_back import LACKS, doubt_after_putting_back
 from benchstation.bench.session import BenchSession
 from benchstation.domain.events import Event, OilUnweighed, TareLost, UnitResumed
 from benchstation.domain.statement_words import worded
@@ -46,14 +47,18 @@ def recover(session: BenchSession) -> None:
         return
     rebuild, undo = session.on_bench.folded(unit_id), ""
     session.on_bench.take(rebuild)
+    doubt = doubt_after_putting_back(session.store, rebuild)
+    session.journal(doubt)
     if rebuild.current is not None:
         session.journal([UnitResumed(unit_id, rebuild.current.id)])
-    if rebuild.tare is not None:
+    if rebuild.tare is not None and not doubt:
         undo = f" The tare is lost. {AGAIN}"
         reason = Statement(Code.RESTARTED)
         lost = TareLost(unit_id, rebuild.tare.step_id, reason)
         session.journal([lost, *unseen(rebuild, rebuild.tare, reason)])
     elif rebuild.uncaptured is not None:
         undo = f" {not_captured(rebuild.uncaptured.uncaptured_kg, session.words)}"
+    if doubt:
+        undo = f" Look at the unit: {worded(LACKS)}."
     session.say(f"{rebuild.opened.serial} continues where it was.{undo}", attention_if(undo))
     session.enter_step()

@@ -18,10 +18,10 @@ from benchstation.store.chain_store import ChainStore
 
 OF_THE_SHOP = (
     "sign_in", "badge", "sign_out", "units", "place_order", "change_order", "withdraw",
-    "import_units", "dispose", "release_together", "note_shown", "set_release_rule", "amend",
-    "ship", "take_returned", "examine", "tell_customer", "draft", "approve", "enrol", "take_back",
-    "change_roles",
-    "reset_pin", "take_off", "change_pin", "register_badge", "drop_badge", "prefer",
+    "import_units", "dispose", "release_together", "release_set", "note_shown",
+    "set_release_rule", "amend", "ship", "take_returned", "examine", "tell_customer", "draft",
+    "approve", "enrol", "take_back", "change_roles", "reset_pin", "take_off", "change_pin",
+    "register_badge", "drop_badge", "prefer",
     "receive_certificate", "receive_hydrometer", "receive_two_densities", "use_up",
     "withdraw_lot", "receive_material", "use_up_material", "withdraw_material",
     "settle_shop", "settle_bench", "settle_both", "save_search", "give_notice",

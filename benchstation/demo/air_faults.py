@@ -11,6 +11,8 @@ from benchstation.domain.unit_temperature import UNIT_TEMPERATURE
 HOT_K = 12.0
 ROOM_K_S = 2.0 / 3600.0
 HOURS_S = 3600.0
+LOOKS_BACK_S = 2.0
+"""What was acknowledged last is on record before anybody leaves the bench."""
 LEAK_PA_M3_S, SLOW_LEAK_PA_M3_S = 8e-3, 3e-4
 SLOW_SHARE, SLOW_S = 0.2, 30.0
 
@@ -34,6 +36,7 @@ def _holds_unit_temperature(play: Play, charge: ChargeCaptured | None) -> bool:
 def charges_a_hot_unit(play: Play) -> Iterator[str]:
     """Charge a warm unit by what is shown, then measure it at its body and charge it anew."""
     model = play.model
+    play.technician.read_air()
     model.warm_unit(model.air_k + HOT_K)
     yield from _fill_and_capture(play)
     charge = play.rebuild.charge
@@ -47,6 +50,7 @@ def charges_a_hot_unit(play: Play) -> Iterator[str]:
 def charges_by_an_old_thermometer(play: Play) -> Iterator[str]:
     """Come back after two hours in which the room cooled; refused, read the air anew."""
     model = play.model
+    yield from play.pause(LOOKS_BACK_S)
     model.room_drift_k_s = -ROOM_K_S
     play.restart(2 * HOURS_S)
     model.room_drift_k_s = 0.0
@@ -80,6 +84,8 @@ def reads_again_a_day_later(play: Play) -> Iterator[str]:
     """Weigh the unit, let it wait, weigh it again; what it lost is accepted by the lead."""
     hand, step, unit = play.technician, play.step, play.rebuild.unit_id
     yield from hand.second_reading(step)
+    # A room that was cooling is heated again by then.
+    play.model.room_drift_k_s = 0.0
     play.restart(25 * HOURS_S)
     yield from hand.pause(1.0, step.title)
     play.session.act("fetch", {"unit": unit})
@@ -94,6 +100,7 @@ def reads_again_a_day_later(play: Play) -> Iterator[str]:
 
 def charges_in_a_drifting_room(play: Play) -> Iterator[str]:
     """Charge after three hours in which the room cooled steadily; the air is read anew."""
+    yield from play.pause(LOOKS_BACK_S)
     play.model.room_drift_k_s = -ROOM_K_S
     play.restart(3 * HOURS_S)
     yield from play.pause(3.0)

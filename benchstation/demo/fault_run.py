@@ -17,6 +17,7 @@ from benchstation.demo.play import Episode, FillableDisk, Outcome, Play
 from benchstation.demo.stage import TICK_S, make_stage
 from benchstation.demo.technician import Plan, RehearsalError, Technician
 from benchstation.demo.truth import Truth, truth_of
+from benchstation.devices.instrument import Instrument
 from benchstation.domain.events import (
     AlarmChanged,
     AlarmEpisodeRecorded,
@@ -28,6 +29,7 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statement_words import worded
 from benchstation.driver_api.errors import StationError
+from benchstation.link.statistics import LinkState
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record, write_json
@@ -39,6 +41,10 @@ from benchstation.store.trust import SYSTEM
 
 STORE_FILE = "rebuilds.sqlite"
 FAST_PACE = 100.0
+BEHIND_S = 0.8
+"""Bench time that the readings may be behind the hand, in s."""
+LATE_AT_MOST_S = 0.05
+"""Wall time that the hand waits for them, in s: a pulled plug brings none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +150,7 @@ class FaultRehearsal:
 
     def _tick(self, play: Play) -> None:
         time.sleep(TICK_S)
+        self._let_readings_come(play)
         play.stage.step()
         try:
             play.stage.live.tick()
@@ -154,6 +161,20 @@ class FaultRehearsal:
             view = bench_view(play.session, METRIC)
             play.shown = {banner.id for banner in view.alarms}
             play.shown_at = play.technician.now()
+
+    def _let_readings_come(self, play: Play) -> None:
+        """Wait, within reason, until what was shown lately is read: a busy machine is late."""
+        session, end = play.session, time.perf_counter() + LATE_AT_MOST_S
+        links = (session.scale.instrument, session.gauge.instrument)
+        now = play.technician.now()
+
+        def late(link: Instrument) -> bool:
+            sample = link.latest()
+            live = link.link_state is LinkState.LIVE
+            return live and sample is not None and now - sample.at > BEHIND_S
+
+        while any(late(link) for link in links) and time.perf_counter() < end:
+            time.sleep(0.001)
 
     def _reports(self, outcome: Outcome, rebuild: Rebuild, store: Any) -> tuple[str, str]:
         if not outcome.filed:

@@ -76,8 +76,7 @@ def fault_named(name: str) -> Fault:
 def _pour_off_target(play: Play, off_kg: float) -> Iterator[str]:
     """Pour this much more than the target, and have the lead accept it."""
     hand, step = play.technician, play.step
-    play.model.put_on_pan("body")
-    yield from hand.tare(step)
+    yield from hand.begin_pour(step)
     yield from hand.pour_to(step, present_pour(play.session).goal_kg + off_kg)
     yield from hand.capture(step)
     if hand.still_at(step):
@@ -117,8 +116,7 @@ def _bleeds_nothing(play: Play) -> Iterator[str]:
 
 def _pulls_the_scales_plug(play: Play) -> Iterator[str]:
     hand, step, scale = play.technician, play.step, play.session.scale
-    play.model.put_on_pan("body")
-    yield from hand.tare(step)
+    yield from hand.begin_pour(step)
     yield from hand.pour_to(step, 0.6 * present_pour(play.session).goal_kg)
     play.stage.served.scale.unplug()
     yield from play.until(lambda: scale.good_value(hand.now()) is None, 3000.0)
@@ -159,8 +157,7 @@ def _oil_of_another_can(play: Play) -> Iterator[str]:
 def _scale_freezes(play: Play) -> Iterator[str]:
     """Pour on while the scale repeats a steady frame at the target, and ask for the capture."""
     hand, step, session = play.technician, play.step, play.session
-    play.model.put_on_pan("body")
-    yield from hand.tare(step)
+    yield from hand.begin_pour(step)
     yield from hand.pour_to(step, present_pour(session).goal_kg)
     play.world.scale.frozen = True
     yield from play.pause(1.0)
@@ -172,7 +169,8 @@ def _scale_freezes(play: Play) -> Iterator[str]:
     weighing = session.work.weighing
     assert weighing is not None
     yield from play.pause(6.0)
-    frozen = weighing.view(hand.now()).state is Stability.FROZEN
+    now = hand.now()
+    frozen = weighing.view(now).state is Stability.FROZEN or weighing.unanswered(now)
     play.seen["not captured"] = frozen and len(play.rebuild.captures) == captures
     play.world.scale.frozen = False
     if hand.still_at(step):
@@ -208,7 +206,7 @@ def _passes_the_limit_on_a_full_disk(play: Play) -> Iterator[str]:
     yield from play.until(lambda: hand.gauge_pa() < 0.9 * hand.charge_goal_pa())
     model.vent_opening = 0.0
     play.disk.full = play.watching = False
-    yield from play.pause(1.0)
+    yield from play.until(lambda: not play.session.to_write.problem)
     hand.acknowledge("regulator set too high; vented")
     yield from play.usual()
 
@@ -308,9 +306,15 @@ def _charges_off_zero(play: Play) -> Iterator[str]:
 
 
 def _gauge_freezes_near_the_target(play: Play) -> Iterator[str]:
-    """Let gas in beside a gauge in steps of 0.1 bar that hangs near the target."""
+    """Let gas in beside a gauge in steps of 0.1 bar that hangs near the target.
+
+    A unit that holds gas already is emptied first: it must hang while it rises.
+    """
     hand, model, gauge, step = play.technician, play.model, play.world.gauge, play.step
     goal = hand.charge_goal_pa()
+    model.vent_opening = 0.1
+    yield from play.until(lambda: hand.gauge_pa() < 0.1 * goal)
+    model.vent_opening = 0.0
     if wanted(play.session, play.rebuild):
         yield from hand.weigh_unit(step)
     gauge.decimals = 1
@@ -355,8 +359,7 @@ def _tare_saying_empty(play: Play) -> None:
 def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
     """Lose a tare over oil in the unit, and confirm that it was taken out."""
     hand, step, scale, session = play.technician, play.step, play.session.scale, play.session
-    play.model.put_on_pan("body")
-    yield from hand.tare(step)
+    yield from hand.begin_pour(step)
     yield from hand.pour_to(step, 0.04)
     play.stage.served.scale.unplug()
     yield from play.until(lambda: scale.good_value(hand.now()) is None, 3000.0)

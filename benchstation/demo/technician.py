@@ -41,6 +41,7 @@ Script = Callable[[], Iterator[str]]
 """What is done at one step; yields a word whenever time may pass."""
 TARE_TRIES = 5
 CAPTURE_TRIES = 8
+TOUCH_KG = 0.01
 
 
 class RehearsalError(StationError):
@@ -281,6 +282,12 @@ class Technician:
                 return
         raise RehearsalError("the tare cannot be proven", where=self.plan.serial)
 
+    def begin_pour(self, step: Step) -> Iterator[str]:
+        """Put on the scale what the oil is weighed in, and tare."""
+        loss = self.session.unit().method is Method.LOSS
+        self.world.model.put_on_pan("jug" if loss else "body")
+        yield from self.tare(step)
+
     def undo(self, step: Step) -> None:
         """Put back what was moved and not weighed: into the jug, or from the tray into the unit."""
         model, unit = self.world.model, self.session.unit()
@@ -308,6 +315,15 @@ class Technician:
             rebuild = self.session.rebuild
             return rebuild is not None and len(rebuild.captures) > before
 
+        def wants_a_touch() -> bool:
+            weighing = self.session.work.weighing
+            return weighing is not None and weighing.unanswered(self.now())
+
+        yield from self.until(lambda: captured() or wants_a_touch(), step.title, 60.0)
+        if not captured():
+            self.world.model.pressed_kg = TOUCH_KG
+            yield from self.pause(1.0, step.title)
+            self.world.model.pressed_kg = 0.0
         yield from self.until(captured, step.title, 60.0)
 
     def still_at(self, step: Step) -> bool:
@@ -323,12 +339,11 @@ class Technician:
 
     def weigh(self, step: Step) -> Iterator[str]:
         """Pour to the target and capture."""
-        model, method = self.world.model, self.session.unit().method
-        if method is Method.DIFFERENCE:
+        model = self.world.model
+        if self.session.unit().method is Method.DIFFERENCE:
             yield from self.difference(step)
         else:
-            model.put_on_pan("jug" if method is Method.LOSS else "body")
-            yield from self.tare(step)
+            yield from self.begin_pour(step)
         for _ in range(CAPTURE_TRIES):
             goal = present_pour(self.session).goal_kg
             yield from self.pour_to(step, goal)

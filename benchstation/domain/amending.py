@@ -80,6 +80,20 @@ def fields_of(record: UnitRecord, events: Iterable[Event] = ()) -> dict[str, Fie
     return fields
 
 
+def shipments_in(events: Iterable[Event]) -> list[UnitShipped]:
+    """Return each shipment of a unit, its customer and address as they were amended since."""
+    found: list[UnitShipped] = []
+    for event in events:
+        if isinstance(event, UnitShipped):
+            found.append(event)
+        elif isinstance(event, UnitAmended) and found:
+            if event.field == CUSTOMER:
+                found[-1] = replace(found[-1], customer=str(event.new))
+            elif event.field == ADDRESS:
+                found[-1] = replace(found[-1], address=str(event.new))
+    return found
+
+
 def current_value(record: UnitRecord, events: Sequence[Event], key: str) -> Value | None:
     """Return what stands in a field now; ``None``: it cannot be amended."""
     field = fields_of(record, events).get(key)

@@ -39,8 +39,11 @@ class Standing(StrEnum):
     """It was released as far as the shipper knew; no release is in force."""
     RETURNED = "returned"
     """It came back, and QA has said nothing of it since."""
+    SUPERSEDED = "superseded"
+    """The same serial was rebuilt again later: this record is no longer what the unit is."""
 
 
+PASS, DEVIATION = "pass", "deviation"
 HELD = "held"
 RELEASED = "released"
 REJECTED = "rejected"
@@ -74,6 +77,7 @@ STOPPED = frozenset(
         Standing.SHIPPED_HELD,
         Standing.SHIPPED_UNRELEASED,
         Standing.RETURNED,
+        Standing.SUPERSEDED,
         *REJECTIONS,
     )
 )
@@ -106,10 +110,14 @@ class Course:
 
     word: str = ""
     """QA's last word; empty: the record's own hold rules."""
+    before_first: str = ""
+    """The word that the first of two signatures came after."""
     out: bool = False
     back: bool = False
     """It came back, and QA has said nothing since."""
     amended: int = 0
+    failing: frozenset[str] = frozenset()
+    """The fields that as amended fail what they were judged by."""
     notices: frozenset[Notice] = frozenset()
     """What its customer has not been told yet."""
 
@@ -117,14 +125,23 @@ class Course:
 def after(course: Course, event: Event) -> Course:
     """Return the course after one more fact about the unit.
 
-    A judged figure that was amended puts the unit on hold, unless it is rejected.
+    A judged figure that was amended puts the unit on hold, unless it is rejected. A first of two
+    signatures was given for the record as it stood: any amendment takes it away.
     """
     match event:
         case UnitDisposed():
+            if event.disposition == FIRST and course.word != FIRST:
+                course = replace(course, before_first=course.word)
             return _said(replace(course, back=False), event.disposition)
         case UnitAmended():
             told = course.notices | ({Notice.AMENDED} if course.out else set())
             course = replace(course, amended=course.amended + 1, notices=told)
+            if course.word == FIRST:
+                before = course.before_first
+                course = _said(course, "" if plain_word(before) == RELEASED else before)
+            if event.decision:
+                fails = {event.field} if event.decision != PASS else set()
+                course = replace(course, failing=course.failing - {event.field} | fails)
             rejected = plain_word(course.word) == REJECTED
             return _said(course, HELD) if event.decision and not rejected else course
         case UnitShipped():
@@ -153,17 +170,28 @@ def course_of(events: Iterable[Event]) -> Course:
     return course
 
 
-def standing_in(course: Course, *, qa_hold: bool) -> Standing:
+def standing_in(course: Course, *, qa_hold: bool, superseded: bool = False) -> Standing:
     """Return where a unit stands by its course; ``qa_hold`` is the record's own hold.
 
-    A word that this program does not know holds the unit.
+    ``superseded``: a later rebuild of its serial is filed. A word that this program does not know
+    holds the unit.
     """
+    if superseded:
+        return Standing.SUPERSEDED
     said = Standing.ON_HOLD if qa_hold else Standing.NOT_RELEASED
     if course.word:
         said = _SAID.get(course.word, Standing.ON_HOLD)
     if course.out:
         return _OUT.get(said, Standing.SHIPPED_UNRELEASED)
     return Standing.RETURNED if course.back else said
+
+
+def verdict_in(course: Course, as_filed: str) -> str:
+    """Return a record's verdict since its amendments: what fails as amended is no pass any more.
+
+    Where QA releases the unit all the same, it was accepted outside a limit: a deviation.
+    """
+    return DEVIATION if course.failing and as_filed == PASS else as_filed
 
 
 def standing_of(*, qa_hold: bool, words: Sequence[str]) -> Standing:
@@ -187,7 +215,7 @@ def meaning_of(word: str) -> str:
 
 def may_look_good(decision: str, standing: Standing) -> bool:
     """Return True when a unit may be shown in green: judged pass, and released by QA."""
-    return decision == "pass" and standing in _GOOD
+    return decision == PASS and standing in _GOOD
 
 
 def plain_word(word: str) -> str:
@@ -239,9 +267,13 @@ class Amendment:
 
 @dataclass(frozen=True, slots=True)
 class Shipment:
-    """One shipment of a unit, and who shipped it; figures as in :class:`UnitShipped`."""
+    """One shipment of a unit, and who shipped it; figures as in :class:`UnitShipped`.
+
+    ``to`` is the same with customer and address as they were amended since.
+    """
 
     shipped: UnitShipped
+    to: UnitShipped
     person: str
     utc: datetime
     entry: int
@@ -262,6 +294,17 @@ class Return:
 
 
 @dataclass(frozen=True, slots=True)
+class Superseded:
+    """The filing of a later rebuild of the same serial; ``stood``: where the unit stood by then."""
+
+    bench: str
+    entry: int
+    hash: str
+    utc: datetime
+    stood: Standing
+
+
+@dataclass(frozen=True, slots=True)
 class Disposition:
     """What became of a unit up to an entry of the journal; later words are not in it."""
 
@@ -273,11 +316,19 @@ class Disposition:
     shipments: tuple[Shipment, ...] = ()
     returns: tuple[Return, ...] = ()
     notices: tuple[Notice, ...] = ()
+    failing: frozenset[str] = frozenset()
+    """The fields that as amended fail what they were judged by."""
+    superseded: Superseded | None = None
 
     def says_the_same(self, other: "Disposition") -> bool:
         """Return True when both say the same of the unit, up to whatever entry."""
         told = (other.told_to_entry, other.told_to_utc)
         return replace(self, told_to_entry=told[0], told_to_utc=told[1]) == other
+
+    def named(self, field: str, as_filed: str) -> str:
+        """Return a name of the record as it was amended last; ``as_filed``: it never was."""
+        said = [one.new for one in self.amendments if one.field == field]
+        return str(said[-1]) if said else as_filed
 
     @property
     def amended(self) -> str:

@@ -13,10 +13,13 @@ from benchstation.domain.events import (
     AlarmEpisodeRecorded,
     AlarmMuted,
     AlarmResumed,
+    CustomerTold,
+    DeviationSigned,
     Event,
     HandOverRead,
     RecordShown,
     UnitAmended,
+    UnitDisposed,
     UnitEvent,
     UnitResumed,
 )
@@ -47,13 +50,33 @@ def worked_on(said: Iterable[tuple[str, Event]]) -> frozenset[str]:
     for person, event in said:
         if isinstance(event, UnitAmended) and event.decision:
             # Whoever put another judged figure on record does not judge by it.
-            found |= {person, plain_word(event.approved_by)}
+            found |= {person, *confirmers(event)}
         elif isinstance(event, UnitEvent) and not isinstance(event, _NO_WORK):
-            found.add(person)
-            by_hand = getattr(event, "by_hand", None)
-            if by_hand is not None:
-                found.add(plain_word(by_hand.confirmed_by))
+            found |= {person, *confirmers(event)}
     return frozenset(found - {""})
+
+
+def confirmers(event: Event) -> tuple[str, ...]:
+    """Return who confirmed a fact with whoever put it on record."""
+    by_hand = getattr(event, "by_hand", None)
+    said = (getattr(event, "approved_by", ""), by_hand.confirmed_by if by_hand is not None else "")
+    return tuple(plain_word(one) for one in said if one)
+
+
+def roles_for(event: Event, *, confirming: bool = False) -> frozenset[Role]:
+    """Return the roles of which one is needed to put such a fact of a unit on record.
+
+    ``confirming``: those of who confirms it.
+    """
+    match event:
+        case UnitDisposed():
+            return JUDGES
+        case UnitAmended() | CustomerTold() | DeviationSigned():
+            return APPROVERS
+        case UnitEvent() if not isinstance(event, _NO_WORK) and not confirming:
+            return frozenset((Role.TECHNICIAN, Role.LEAD))
+        case _:
+            return frozenset(Role)
 
 
 def others(

@@ -59,6 +59,14 @@ class LineState(StrEnum):
 
 
 STARTABLE = (LineState.WAITING, LineState.REJECTED)
+FILED = (
+    LineState.FILED,
+    LineState.HELD,
+    LineState.RELEASED,
+    LineState.SHIPPED,
+    LineState.RETURNED,
+)
+"""The record of its unit is there and counts: one that left still belongs to its set."""
 DONE = (
     LineState.FILED,
     LineState.RELEASED,

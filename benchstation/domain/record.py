@@ -78,6 +78,8 @@ class RecordContext:
     """What spoke in an instrument's place while the unit was worked on, by its id."""
     clock_ran_back: bool = False
     """Whether the computer's clock was set back while the unit was worked on."""
+    records_lack: bool = False
+    """Whether records that may lack entries were gone on with while the unit was worked on."""
     learned_late: tuple[Statement, ...] = ()
     """What the shop had decided meanwhile, and this bench did not know."""
 
@@ -105,6 +107,8 @@ def file_unit(rebuild: Rebuild, context: RecordContext, utc: datetime) -> UnitFi
     reasons = rebuild.hold_reasons
     if context.clock_ran_back:
         reasons += (Statement.of(Code.CLOCK_RAN_BACK),)
+    if context.records_lack:
+        reasons += (Statement.of(Code.RECORDS_LACK),)
     reasons += context.learned_late
     opened, specification = rebuild.opened, rebuild.specification
     record = UnitRecord(
@@ -290,6 +294,7 @@ def _oil(rebuild: Rebuild, judged: OilJudged, context: RecordContext) -> Recorde
             c.event.zero_kg,
             c.event.u_repeated_kg,
             c.event.dof_repeated,
+            c.event.alive,
         )
         for c in rebuild.captures
     )

@@ -41,6 +41,7 @@ PLAIN: Mapping[Code, str] = {
     Code.UNWEIGHED_OIL: "oil may have been moved that was not weighed",
     Code.ONE_SIGNATURE: "released by one person while two release in this shop",
     Code.CLOCK_RAN_BACK: "the computer's clock was set back while it was worked on",
+    Code.RECORDS_LACK: "the records were put back while it was worked on: entries may be missing",
 }
 """The sentences that take no value."""
 
@@ -92,7 +93,9 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     Code.DEVIATION: _deviation,
     Code.GUARDED_ACCEPTANCE: _rule,
     Code.SIGNED_WHILE_LOCKED: lambda values: (
-        f"{values['person']} signed here after the shop had taken them off"
+        f"{values['person']} signed here in a role that the shop had taken off them"
+        if "roles" in values
+        else f"{values['person']} signed here after the shop had taken them off"
     ),
     Code.OLDER_REVISION: lambda values: (
         f"built on revision {values['revision']} when {values['newer']} was in force in the shop"
@@ -102,6 +105,9 @@ _WITH_VALUES: Mapping[Code, Callable[[Values], str]] = {
     ),
     Code.LINE_TAKEN_TWICE: lambda values: (
         f"another bench started a unit for the same line of order {values['order']}"
+    ),
+    Code.INSTRUMENT_FAILED: lambda values: (
+        f"measured with {values['instrument']}, which then failed its check"
     ),
     Code.CHOSEN: lambda values: f"{values['label']}: {values['text']}",
 }

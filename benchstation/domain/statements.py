@@ -72,7 +72,8 @@ class Code(StrEnum):
     """No fit gauge saw the fill line fall to zero."""
     UNWEIGHED_OIL = "unweighed_oil"
     SIGNED_WHILE_LOCKED = "signed_while_locked"
-    """``person``: signed here after the shop had taken that person off."""
+    """``person``: signed here after the shop had taken that person off, or, with the ``roles``
+    that were left, another role that this needed."""
     OLDER_REVISION = "older_revision"
     """``revision`` that it was built on, after ``newer`` was in force in the shop."""
     OTHER_REVISION = "other_revision"
@@ -81,8 +82,12 @@ class Code(StrEnum):
     """``order``: another bench had started a unit for the same line of it."""
     ONE_SIGNATURE = "one_signature"
     """Released by one person where the shop has two do it."""
+    INSTRUMENT_FAILED = "instrument_failed"
+    """``instrument`` by its title: it failed a check after it had measured this unit."""
     CLOCK_RAN_BACK = "clock_ran_back"
     """While the unit was worked on the computer's clock was set back: its times are in doubt."""
+    RECORDS_LACK = "records_lack"
+    """While the unit was worked on the records were put back: entries about it may be missing."""
 
     # How results are judged.
     GUARDED_ACCEPTANCE = "guarded_acceptance"

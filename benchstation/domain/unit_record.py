@@ -80,6 +80,7 @@ class RecordedCapture(Recorded):
     zero_kg: float | None = None
     u_repeated_kg: float | None = None
     dof_repeated: float | None = None
+    alive: str = ""
 
 
 @dataclass(frozen=True, slots=True)

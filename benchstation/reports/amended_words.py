@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from benchstation.domain.amending import Field, fields_of
 from benchstation.domain.disposition import Amendment, Return, Shipment
 from benchstation.domain.duties import NOT_INDEPENDENT
+from benchstation.domain.events import UnitShipped
 from benchstation.domain.inputs.limits import in_words
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.physics.shipping import RULES
@@ -41,9 +42,8 @@ def _value(value: str | float, field: Field | None, words: QuantityFormatter) ->
     return in_words(value, field.dimension, words.system)
 
 
-def shipment_words(one: Shipment) -> str:
+def shipment_words(sent: UnitShipped) -> str:
     """Return to whom a unit was shipped, on which order and in which package, and by what rule."""
-    sent = one.shipped
     order = f", order {sent.order}" if sent.order else ""
     package = f", package {sent.package}" if sent.package else ""
     return f"{sent.customer}{order}{package}, {sent.un or RULES.get(sent.clause, sent.clause)}"

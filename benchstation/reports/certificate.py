@@ -7,7 +7,6 @@ hash and a code for Records, so that paper and journal can be held against each 
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
-from io import BytesIO
 from pathlib import Path
 from typing import Final
 
@@ -15,11 +14,8 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
-    BaseDocTemplate,
     Flowable,
-    Frame,
     KeepTogether,
-    PageTemplate,
     Spacer,
     Table,
 )
@@ -40,17 +36,18 @@ from benchstation.domain.unit_record import (
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.notation import fixed, percent
 from benchstation.quantities.units import Dimension, UnitSystem
-from benchstation.reports.archive import About, Archive
+from benchstation.reports.archive import About
 from benchstation.reports.chart import trace_chart
 from benchstation.reports.course_words import course_lines, customer_lines
 from benchstation.reports.doubts import NONE as NO_DOUBTS
 from benchstation.reports.doubts import TITLE as DOUBTS_TITLE
 from benchstation.reports.doubts import by_word, doubt_lines
 from benchstation.reports.evidence_words import evidence_in_words, statements
-from benchstation.reports.export import FiledRecord, as_text, signed_json
+from benchstation.reports.export import FiledRecord
 from benchstation.reports.fonts import BODY, plain, register_fonts
 from benchstation.reports.hold_words import hold_lines
 from benchstation.reports.oil_words import lots_of, pour_goal_kg, weighing_lines
+from benchstation.reports.pages import draw_pages, with_record
 from benchstation.reports.paper import (
     BOLD,
     FAINT,
@@ -65,6 +62,7 @@ from benchstation.reports.paper import (
     paragraph,
     verdict_box,
 )
+from benchstation.reports.papers import CERTIFICATE
 from benchstation.reports.record_code import certificate_text, drawn
 from benchstation.reports.recorded import recorded_story
 from benchstation.reports.remarks import (
@@ -81,7 +79,7 @@ from benchstation.reports.remarks import (
     virtual_words,
 )
 from benchstation.reports.second_words import second_lines
-from benchstation.reports.tagged import Element, Figure, TaggedCanvas, data_table, layout_table
+from benchstation.reports.tagged import Figure, data_table, layout_table
 
 MARGIN: Final = 12 * mm
 FOOT: Final = 6 * mm
@@ -108,52 +106,21 @@ def write_certificate(
 def certificate(filed: FiledRecord, system: UnitSystem = UnitSystem.METRIC) -> bytes:
     """Return the PDF: PDF/A-3 with the exported record attached."""
     record = filed.record
-    drawn, structure = _drawn(filed, system)
+    register_fonts()
+    story = _story(filed, system, A4[0] - 2 * MARGIN)
     about = About(
-        f"Rebuild record {record.serial}",
+        f"Rebuild record {filed.serial}",
         record.filed_by.name,
         record.family,
         filed.disposition.told_to_utc,
     )
-    archive = Archive(drawn, structure, about)
-    paper = {"what": "certificate", "pages_sha256": archive.pages_sha256}
-    text = as_text(signed_json(filed, paper))
-    archive.attach(text.encode(), f"The record of {record.serial} for programs")
-    return archive.content()
-
-
-def _drawn(filed: FiledRecord, system: UnitSystem) -> tuple[bytes, Element]:
-    """Return the pages and their structure."""
-    register_fonts()
-    out = BytesIO()
-    document = BaseDocTemplate(
-        out,
-        pagesize=A4,
-        leftMargin=MARGIN,
-        rightMargin=MARGIN,
-        topMargin=MARGIN,
-        bottomMargin=MARGIN + FOOT,
-        initialFontName=BODY,
-        invariant=1,
-    )
-    width, height = A4
-    body = Frame(MARGIN, MARGIN + FOOT, width - 2 * MARGIN, height - 2 * MARGIN - FOOT, 0, 0, 0, 0)
-    document.addPageTemplates(PageTemplate(frames=[body]))
-    made: list[TaggedCanvas] = []
-
-    def canvas(*args: object, **options: object) -> TaggedCanvas:
-        made.append(TaggedCanvas(*args, **options))
-        made[0].footer = _Footer(filed)
-        return made[0]
-
-    document.build(_story(filed, system, width - 2 * MARGIN), canvasmaker=canvas)
-    return out.getvalue(), made[0].structure
+    return with_record(filed, draw_pages(story, MARGIN, _Footer(filed), FOOT), about, CERTIFICATE)
 
 
 class _Footer:
     def __init__(self, filed: FiledRecord) -> None:
         self._lines = (
-            f"{filed.record.serial}   unit {filed.record.unit_id}   "
+            f"{filed.serial}   unit {filed.record.unit_id}   "
             f"journal {filed.entry.bench} entry {filed.entry.seq}",
             f"record SHA-256 {filed.sha256}   QA's standing as of entry "
             f"{filed.disposition.told_to_entry}, "
@@ -215,10 +182,11 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
     record = filed.record
     specification = record.specification
     opened, ended = (_minute(utc) for utc in (record.opened_utc, record.filed_utc))
+    order, position = filed.place
     virtual = virtual_words(record)
     said = approved_words(specification)
     lines = [
-        paragraph(f"Rebuild record {record.serial}", TITLE),
+        paragraph(f"Rebuild record {filed.serial}", TITLE),
         paragraph(record.title, BOLD),
         paragraph(
             f"{record.family}, specification {specification.id} revision {specification.revision}",
@@ -229,13 +197,13 @@ def _heading(filed: FiledRecord, width: float) -> Flowable:
         paragraph(
             f"{record.shop}, {record.bench}. Opened {opened} UTC by "
             f"{record.technician.name}, filed {ended} UTC by {record.filed_by.name}"
-            + (f", order {record.order}" if record.order else "")
-            + (f", {record.position}" if record.position else ""),
+            + (f", order {order}" if order else "")
+            + (f", {position}" if position else ""),
             SMALL,
         ),
         *(paragraph(line, SMALL) for line in customer_lines(filed.disposition)),
     ]
-    box = [verdict_box(record.decision, filed.disposition.standing), *_told(filed)]
+    box = [verdict_box(filed.decision, filed.disposition.standing), *_told(filed)]
     code = Figure(
         drawn(certificate_text(filed), CODE_SIDE),
         "Code of this record: scanned into Records, it opens the record and checks it",

@@ -23,12 +23,13 @@ def course_lines(filed: FiledRecord, words: QuantityFormatter, when: When) -> li
         *(_ruled(ruling, when) for ruling in said.rulings),
         *_amended(filed, words, when),
         *_left(said, when),
+        *_superseded(said, when),
     ]
 
 
 def customer_lines(said: Disposition) -> list[str]:
     """Return whom the unit was shipped to last, with the address; nothing before it left."""
-    return [f"Customer: {s.shipped.customer}, {s.shipped.address}" for s in said.shipments[-1:]]
+    return [f"Customer: {s.to.customer}, {s.to.address}" for s in said.shipments[-1:]]
 
 
 def _ruled(ruling: Ruling, when: When) -> str:
@@ -49,9 +50,19 @@ def _amended(filed: FiledRecord, words: QuantityFormatter, when: When) -> list[s
     return lines
 
 
+def _superseded(said: Disposition, when: When) -> list[str]:
+    later = said.superseded
+    if later is None:
+        return []
+    return [
+        f"Superseded: this serial was rebuilt again, filed {when(later.utc)}, {later.bench} entry "
+        f"{later.entry}. Before, this record stood as {later.stood}."
+    ]
+
+
 def _left(said: Disposition, when: When) -> list[str]:
     lines = [
-        f"Shipped to {shipment_words(one)}; {one.shipped.address}. {one.person}, "
+        f"Shipped to {shipment_words(one.shipped)}; {one.shipped.address}. {one.person}, "
         f"{when(one.utc)}, {one.bench} entry {one.entry}."
         for one in said.shipments
     ]

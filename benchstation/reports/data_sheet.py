@@ -10,7 +10,8 @@ from typing import Final
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Spacer
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.cautions import LABEL as UNDER_PRESSURE
@@ -20,10 +21,13 @@ from benchstation.driver_api.errors import StationError
 from benchstation.physics.shipping import NOTE, ShippingFigures
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import Dimension, UnitSystem, shown
+from benchstation.reports.archive import About
 from benchstation.reports.export import FiledRecord
-from benchstation.reports.fonts import register_fonts
+from benchstation.reports.fonts import BODY, plain, register_fonts
+from benchstation.reports.pages import draw_pages, with_record
 from benchstation.reports.paper import (
     BOLD,
+    FAINT,
     HEAD,
     SMALL,
     TITLE,
@@ -31,11 +35,10 @@ from benchstation.reports.paper import (
     paragraph,
     verdict_in_words,
 )
+from benchstation.reports.papers import DATA_SHEET
 
 MARGIN: Final = 18 * mm
-PADDING: Final = 6.0
-"""Inside the library's frame, on either side."""
-WIDTH: Final = A4[0] - 2 * (MARGIN + PADDING)
+WIDTH: Final = A4[0] - 2 * MARGIN
 SECTION: Final = ParagraphStyle("section", parent=HEAD, spaceBefore=9, spaceAfter=2)
 CAUTIONS: Final = (
     UNDER_PRESSURE,
@@ -60,23 +63,28 @@ def write_data_sheet(
     if not filed.disposition.shipments:
         raise StationError(
             "there is no shipment on record, so there is no data sheet.",
-            where=filed.record.serial,
+            where=filed.serial,
             advice="Ship the unit on record first.",
         )
     register_fonts()
-    part = part_of(path)
-    document = SimpleDocTemplate(
-        str(part),
-        pagesize=A4,
-        leftMargin=MARGIN,
-        rightMargin=MARGIN,
-        topMargin=MARGIN,
-        bottomMargin=MARGIN,
-        title=f"Data sheet {filed.record.serial}",
-        author=filed.record.shop,
-        invariant=1,
+    said = filed.disposition
+    about = About(
+        f"Data sheet {filed.serial}",
+        said.shipments[-1].person,
+        filed.record.family,
+        said.told_to_utc,
     )
-    document.build(_story(filed, figures, system))
+
+    def foot(canvas: Canvas, page: int, pages: int) -> None:
+        canvas.setFont(BODY, 6.5)
+        canvas.setFillColor(FAINT)
+        told = f"as of entry {said.told_to_entry}, {stamp(said.told_to_utc)[:16]} UTC"
+        canvas.drawString(MARGIN, MARGIN - 8, plain(f"{filed.serial}   {told}"))
+        canvas.drawRightString(A4[0] - MARGIN, MARGIN - 8, f"page {page} of {pages}")
+
+    pages = draw_pages(_story(filed, figures, system), MARGIN, foot)
+    part = part_of(path)
+    part.write_bytes(with_record(filed, pages, about, DATA_SHEET))
     return put_in_place(part, path)
 
 
@@ -96,15 +104,15 @@ def _story(filed: FiledRecord, figures: ShippingFigures, system: UnitSystem) -> 
         Spacer(1, 8),
         _head("Unit"),
         _facts(
-            ("Serial", record.serial),
+            ("Serial", filed.serial),
             ("Family", record.family),
             ("Shop, bench", f"{record.shop}, {record.bench}"),
-            ("Standing", verdict_in_words(record.decision, filed.disposition.standing)),
+            ("Standing", verdict_in_words(filed.decision, filed.disposition.standing)),
         ),
         _head("Shipment"),
         _facts(
-            ("To", shipped.customer),
-            ("Address", " / ".join(shipped.address.splitlines()) or "not given"),
+            ("To", shipment.to.customer),
+            ("Address", " / ".join(shipment.to.address.splitlines()) or "not given"),
             ("Order", shipped.order or "none"),
             ("Package", shipped.package or "not described"),
             ("Put on record", f"{shipment.person}, {stamp(shipment.utc)[:16]} UTC"),

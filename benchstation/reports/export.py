@@ -9,6 +9,7 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,16 @@ import numpy as np
 import rfc8785
 
 from benchstation.atomic_file import part_of, put_in_place
-from benchstation.domain.disposition import Amendment, Disposition, Return, Shipment
+from benchstation.domain.amending import ORDER, POSITION, SERIAL
+from benchstation.domain.disposition import (
+    Amendment,
+    Course,
+    Disposition,
+    Return,
+    Shipment,
+    Superseded,
+    verdict_in,
+)
 from benchstation.domain.events import UnitFiled
 from benchstation.domain.inputs.zero import FILL_LINE, ZeroRead
 from benchstation.domain.matching import charge_at_reference, share_at_reference
@@ -31,7 +41,7 @@ from benchstation.store.journal import Entry
 from benchstation.store.traces import Trace
 from benchstation.store.words_on_units import disposition_of
 
-FORM = 3
+FORM = 4
 """The form of the exported JSON, raised when a key changes its meaning; form 1 names none."""
 SCHEMA = f"exported-record-{FORM}.schema.json"
 PURPOSE = "benchstation exported record 1"
@@ -61,6 +71,22 @@ class FiledRecord:
         """Return SHA-256 of the record's canonical JSON (RFC 8785)."""
         return hashlib.sha256(rfc8785.dumps(self.record.as_json())).hexdigest()
 
+    @property
+    def serial(self) -> str:
+        """Return the unit's serial as it was amended last; the record has that of its filing."""
+        return self.disposition.named(SERIAL, self.record.serial)
+
+    @property
+    def decision(self) -> str:
+        """Return the verdict since what was amended; the record has that of its filing."""
+        return verdict_in(Course(failing=self.disposition.failing), self.record.decision)
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Return order and position as they were amended last."""
+        said, record = self.disposition.named, self.record
+        return said(ORDER, record.order), said(POSITION, record.position)
+
     def trace(self, name: str) -> Trace | None:
         """Return the trace of ``pour``, ``bleed``, ``charge`` or ``hold``, if there is one."""
         return self.traces.get(trace_names(self.record).get(name, ""))
@@ -85,17 +111,21 @@ def trace_names(record: UnitRecord) -> dict[str, str]:
     return names
 
 
-def filed_record(store: ChainStore, unit_id: str, told_to: int | None = None) -> FiledRecord:
+def filed_record(
+    store: ChainStore, unit_id: str, told_to: int | None = None, until: datetime | None = None
+) -> FiledRecord:
     """Read a filed unit's record; raises :class:`NotOnRecordError` for any other unit.
 
-    ``told_to``: as it was known here up to that entry of the own chain.
+    ``told_to``: as it was known here up to that entry of the own chain; ``until``: see
+    :func:`disposition_of`.
     """
     for entry in reversed(store.entries(unit_id=unit_id)):
         if isinstance(entry.event, UnitFiled):
             record = record_in(entry.event.record)
             hashes = set(trace_names(record).values()) - {""}
             traces = {h: store.get_trace(h) for h in hashes}
-            said = disposition_of(store, unit_id, qa_hold=entry.event.qa_hold, told_to=told_to)
+            held = entry.event.qa_hold
+            said = disposition_of(store, unit_id, qa_hold=held, told_to=told_to, until=until)
             photos, proof = _photos(store, record), store.proof(entry)
             key = store.trust.key if store.trust is not None else None
             return FiledRecord(record, entry, said, traces, photos, proof, key)
@@ -199,6 +229,7 @@ def _standing(said: Disposition) -> dict[str, Any]:
         "amendments": [_amendment(amendment) for amendment in said.amendments],
         "shipments": [_shipment(shipment) for shipment in said.shipments],
         "returns": [_returned(back) for back in said.returns],
+        "superseded": _superseded(said.superseded),
     }
 
 
@@ -225,6 +256,12 @@ def _returned(back: Return) -> dict[str, Any]:
         "entry": back.entry,
         "chain": back.bench,
     }
+
+
+def _superseded(later: Superseded | None) -> dict[str, Any] | None:
+    if later is None:
+        return None
+    return {**asdict(later), "utc": later.utc.isoformat(), "stood": later.stood.value}
 
 
 def _trace(trace: Trace) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from benchstation.domain.disposition import Standing
 from benchstation.domain.events import EVENT_TYPES, UnitShipped, body_schema
 from benchstation.domain.unit_record import record_schema
 from benchstation.reports.export import FORM, PURPOSE, SCHEMA
+from benchstation.reports.papers import CERTIFICATE, DATA_SHEET
 
 _DRAFT = "https://json-schema.org/draft/2020-12/schema"
 _HEX = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
@@ -101,7 +102,7 @@ def exported_record() -> dict[str, Any]:
             "traces": {"type": "object", "additionalProperties": _exported_trace()},
             "paper": _object(
                 "Of which paper it is a part; in a PDF alone",
-                {"what": {"enum": ["certificate"]}, "pages_sha256": _HEX},
+                {"what": {"enum": [CERTIFICATE, DATA_SHEET]}, "pages_sha256": _HEX},
             ),
             "signature": _object(
                 "Ed25519 over canonical JSON of all but this key, with each trace replaced by its "
@@ -163,6 +164,21 @@ def _standing() -> Any:
             "returns": {
                 "type": "array",
                 "items": _object("A return", {"complaint": _TEXT, "found": _TEXT, **by}),
+            },
+            "superseded": {
+                "oneOf": [
+                    {"type": "null"},
+                    _object(
+                        "The filing of a later rebuild of this serial, and what stood before",
+                        {
+                            "bench": _TEXT,
+                            "entry": _COUNT,
+                            "hash": _HEX,
+                            "utc": utc,
+                            "stood": standings,
+                        },
+                    ),
+                ]
             },
         },
     )

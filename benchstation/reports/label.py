@@ -49,7 +49,7 @@ LEADING: Final = 1.18
 def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]:
     """Return the lines under the serial."""
     record, charge = filed.record, filed.record.charge
-    place = f"{record.order} {record.position}".strip()
+    place = " ".join(filed.place).strip()
     reference = words.temperature(charge.terms.reference_k)
     charged, _, at_reference = reference_charge(charge, words)
     lines = (
@@ -62,7 +62,7 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
         "MEASURED BY NO INSTRUMENT" if virtual_words(record) else "",
         "" if record.specification.independent else f"Specification {NOT_INDEPENDENT}",
         f"{record.filed_utc[:10]}  {record.filed_by.name}",
-        verdict_in_words(record.decision, filed.disposition.standing).upper(),
+        verdict_in_words(filed.decision, filed.disposition.standing).upper(),
     )
     return tuple(line for line in lines if line)
 
@@ -96,7 +96,7 @@ def write_label(filed: FiledRecord, path: Path, system: UnitSystem = UnitSystem.
     """Write the label as PDF, whole or not at all, and give its path."""
     proof = f"record {filed.sha256[:SHORT_HASH]}"
     lines = label_lines(filed, QuantityFormatter(system))
-    return _write(filed.record.serial, label_text(filed), lines, proof, path)
+    return _write(filed.serial, label_text(filed), lines, proof, path)
 
 
 def _write(serial: str, code: str, lines: tuple[str, ...], proof: str, path: Path) -> Path:

@@ -3,6 +3,7 @@
 from benchstation.domain.disposition import ALONE, plain_word
 from benchstation.domain.duties import NOT_INDEPENDENT
 from benchstation.domain.recorded_parts import ReadByHand
+from benchstation.domain.scale_alive import touched
 from benchstation.domain.unit_record import (
     RecordedCapture,
     RecordedOil,
@@ -36,7 +37,8 @@ def weighing_lines(oil: RecordedOil, words: QuantityFormatter) -> list[str]:
     """Return a line for each weighing, where there is more to say than one pour and one bleed."""
     captures = [c for c in oil.captures if c.method]
     plain = [("pour", "gain"), ("bleed", "gain")]
-    if all((c.purpose, c.method) in plain for c in captures) and len(captures) <= 2:
+    usual = all((c.purpose, c.method) in plain and not touched(c.alive) for c in captures)
+    if usual and len(captures) <= 2:
         return []
     lots = {lot.lot: lot for lot in oil.lots}
     lines = [_line(c, words) for c in captures]
@@ -56,6 +58,8 @@ def _line(capture: RecordedCapture, words: QuantityFormatter) -> str:
         parts.append(f"lot {capture.lot}")
     if not capture.counts and capture.purpose != "before":
         parts.append("weighed again since")
+    if touched(capture.alive):
+        parts.append(f"scale: {touched(capture.alive)}")
     return ", ".join(parts)
 
 

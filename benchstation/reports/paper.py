@@ -8,6 +8,7 @@ from xml.sax.saxutils import escape
 from reportlab.lib.colors import HexColor, white
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Flowable, Table
 
 from benchstation.domain.disposition import REJECTIONS, STOPPED, Standing, may_look_good
@@ -24,6 +25,9 @@ _FAIL: Final = HexColor("#a01722")
 _WAITS: Final = HexColor("#4a5560")
 
 VERDICT_WIDTH: Final = 40 * mm
+WORD_PT: Final = 14.0
+WORD_ROOM: Final = 13.0
+"""What the cell keeps free beside its words, in points."""
 
 SMALL: Final = ParagraphStyle("small", fontName=BODY, fontSize=7.2, leading=9, textColor=INK)
 BOLD: Final = ParagraphStyle("bold", fontName=STRONG, fontSize=8.5, leading=11, textColor=INK)
@@ -91,6 +95,8 @@ def verdict(decision: str, standing: Standing) -> tuple[str, str]:
 
 
 def _colour(decision: str, standing: Standing) -> HexColor:
+    if standing is Standing.SUPERSEDED:
+        return _WAITS
     if standing in REJECTIONS or decision not in ("pass", "deviation"):
         return _FAIL
     if standing in STOPPED or decision == "deviation":
@@ -100,11 +106,14 @@ def _colour(decision: str, standing: Standing) -> HexColor:
 
 def verdict_box(decision: str, standing: Standing) -> Flowable:
     """Return the judgement and QA's standing in a box; green only for a released pass."""
+    first, second = verdict(decision, standing)
+    widest = max(stringWidth(part, STRONG, WORD_PT) for part in first.upper().split())
+    # No word is broken: a long one is written smaller.
+    size = WORD_PT * min(1.0, (VERDICT_WIDTH - WORD_ROOM) / widest)
     word = ParagraphStyle(
-        "word", fontName=STRONG, fontSize=14, leading=17, textColor=white, alignment=1
+        "word", fontName=STRONG, fontSize=size, leading=17, textColor=white, alignment=1
     )
     under = ParagraphStyle("under", parent=SMALL, textColor=white, alignment=1)
-    first, second = verdict(decision, standing)
     lines = [paragraph(first.upper(), word), paragraph(second, under)]
     style = [
         ("BACKGROUND", (0, 0), (-1, -1), _colour(decision, standing)),

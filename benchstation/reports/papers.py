@@ -5,13 +5,13 @@ from pathlib import Path
 
 from benchstation.domain.events import PaperWritten
 
+CERTIFICATE, DATA_SHEET = "certificate", "data sheet"
 _SORTS = (
     ("_label.pdf", "label"),
     ("_waits.pdf", "label"),
-    ("_data_sheet.pdf", "data sheet"),
+    ("_data_sheet.pdf", DATA_SHEET),
     (".json", "record"),
 )
-CERTIFICATE = "certificate"
 
 
 def written(unit_id: str, path: Path) -> PaperWritten:

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +9,7 @@ from reportlab.graphics.shapes import Circle, Drawing, Line, PolyLine, Rect, Str
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Spacer
+from reportlab.platypus import Flowable, Spacer
 
 from benchstation.atomic_file import part_of, put_in_place
 from benchstation.domain.quality import Evaluation
@@ -19,6 +18,7 @@ from benchstation.quantities.notation import tick_text
 from benchstation.reports.archive import About, Archive
 from benchstation.reports.chart import steps
 from benchstation.reports.fonts import BODY, plain, register_fonts
+from benchstation.reports.pages import draw_pages
 from benchstation.reports.paper import (
     ACCENT,
     FAINT,
@@ -32,7 +32,7 @@ from benchstation.reports.paper import (
 )
 from benchstation.reports.quality_words import Axis
 from benchstation.reports.quality_words import Line as Words
-from benchstation.reports.tagged import Figure, TaggedCanvas, layout_table
+from benchstation.reports.tagged import Figure, layout_table
 
 MARGIN = 15 * mm
 HIGH, LOW = 62 * mm, 38 * mm
@@ -57,15 +57,7 @@ def write_quality_paper(
 ) -> Path:
     """Write the PDF, whole or not at all; ``standing`` says up to which entry it tells."""
     register_fonts()
-    out = BytesIO()
-    width, height = A4
-    document = BaseDocTemplate(
-        out, pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN,
-        bottomMargin=MARGIN, initialFontName=BODY, invariant=1,
-    )  # fmt: skip
-    body = Frame(MARGIN, MARGIN, width - 2 * MARGIN, height - 2 * MARGIN, 0, 0, 0, 0)
-    document.addPageTemplates(PageTemplate(frames=[body]))
-    made: list[TaggedCanvas] = []
+    width = A4[0]
 
     def foot(canvas: Canvas, page: int, pages: int) -> None:
         canvas.setFont(BODY, 6.5)
@@ -73,16 +65,11 @@ def write_quality_paper(
         canvas.drawString(MARGIN, MARGIN - 8, plain(f"{standing} ({stamp(utc)})"))
         canvas.drawRightString(width - MARGIN, MARGIN - 8, f"page {page} of {pages}")
 
-    def canvas_of(*args: object, **options: object) -> TaggedCanvas:
-        made.append(TaggedCanvas(*args, **options))
-        made[0].footer = foot
-        return made[0]
-
     story = _story(title, heading, found, axis, groups, width - 2 * MARGIN)
-    document.build(story, canvasmaker=canvas_of)
+    pages = draw_pages(story, MARGIN, foot)
     about = About(title, "benchstation", heading, utc)
     temporary = part_of(path)
-    temporary.write_bytes(Archive(out.getvalue(), made[0].structure, about).content())
+    temporary.write_bytes(Archive(*pages, about).content())
     return put_in_place(temporary, path)
 
 

@@ -12,6 +12,7 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Final
 
 import rfc8785
@@ -38,6 +39,8 @@ from benchstation.store.traces import Trace, decode
 from benchstation.store.words_on_units import disposition_of
 
 LARGEST_RECORD_BYTES: Final = 200_000_000
+SIGNS_ALL: Final = 3
+"""From this form on the signature is over the whole."""
 NOTED_WITHIN: Final = 5_000
 """So many entries after the one that a paper tells up to it must be noted as written."""
 MALFORMED: Final = (
@@ -139,7 +142,7 @@ def _against_journal(data: Mapping[str, Any], store: ChainStore, where: str) -> 
     form = data.get("form", 1)
     told_to = int(data["standing"]["told_to_entry"]) if form > 1 else None
     try:
-        filed = filed_record(store, unit, told_to)
+        filed = filed_record(store, unit, told_to, _until(data))
     except NotOnRecordError as error:
         raise _changed(f"the journal does not have it: {error.what}", where) from error
     altered = store.altered_entry(filed.entry.bench, unit)
@@ -158,7 +161,7 @@ def _against_journal(data: Mapping[str, Any], store: ChainStore, where: str) -> 
     else:
         signed = _signed(data, where, store.keys_on_record(filed.entry.bench), filed.entry)
         data = _without(data, ("proof", "signature", "paper", "record_sha256"))
-        kept = _without(kept if form == FORM else _in_form_2(kept), ("proof", "record_sha256"))
+        kept = _without(_in_form(form, kept), ("proof", "record_sha256"))
     different = next(_differences(data, kept, ""), None)
     if different is not None:
         raise _changed(f"the record is not the one in the journal: {different}", where)
@@ -188,14 +191,38 @@ def _later(store: ChainStore, filed: FiledRecord) -> str:
     now = disposition_of(store, filed.record.unit_id, qa_hold=qa_hold)
     if now.says_the_same(then):
         return f"QA said nothing since (up to entry {now.told_to_entry}): {now.standing}"
+    if now.superseded is not None and then.superseded is None:
+        place = f"{now.superseded.bench} entry {now.superseded.entry}"
+        return f"SUPERSEDED since: a later rebuild of this serial is filed ({place})"
     return (
         f"QA said more since entry {then.told_to_entry}: now {now.standing}"
         f" (up to entry {now.told_to_entry})"
     )
 
 
+def _until(data: Mapping[str, Any]) -> datetime | None:
+    """Return when the later rebuild was filed that an export names: it was known by then."""
+    later = data.get("standing", {}).get("superseded")
+    return utc_from(str(later["utc"])) if later else None
+
+
+def _in_form(form: int, kept: Mapping[str, Any]) -> dict[str, Any]:
+    """Return an export as an earlier form had it."""
+    if form < FORM:
+        kept = _in_form_3(kept)
+    return dict(kept if form >= SIGNS_ALL else _in_form_2(kept))
+
+
+def _in_form_3(kept: Mapping[str, Any]) -> dict[str, Any]:
+    """Return an export as form 3 had it: it knew of no later rebuild."""
+    said = kept["standing"]
+    now = said["superseded"]["stood"] if said["superseded"] else said["now"]
+    standing = {**_without(said, ("superseded",)), "now": now}
+    return {**kept, "form": 3, "schema": "exported-record-3.schema.json", "standing": standing}
+
+
 def _in_form_2(kept: Mapping[str, Any]) -> dict[str, Any]:
-    """Return an export as form 2 had it."""
+    """Return an export as form 2 had it, from one of form 3."""
     traces = {name: _without(t, ("stored", "note")) for name, t in kept["traces"].items()}
     said = kept["standing"]
     qa = [_without(ruling, ("meaning", "batch")) for ruling in said["qa"]]
@@ -265,10 +292,11 @@ def _alone(data: Mapping[str, Any], trusted: Mapping[str, str], where: str) -> C
     _require_record_of(proof, data, where)
     head = proof.head
     compared = [f"the record: with entry {number}, proven by the head of {head.size} entries"]
-    if data.get("form", 1) < FORM:
+    form = data.get("form", 1)
+    if form < SIGNS_ALL:
         rest = "its traces, photographs and QA's words: this older form does not sign them"
         return CheckedRecord(number, own, bench, False, tuple(compared), (rest, after))
-    again = as_json(_rebuilt(data, proof, where))
+    again = _in_form(form, as_json(_rebuilt(data, proof, where)))
     # What QA said is in no proof of the filing; the signature vouches for it.
     left, made = (_without(d, ("signature", "paper", "standing")) for d in (data, again))
     different = next(_differences(left, made, ""), None)

@@ -55,7 +55,7 @@ def certificate_text(filed: FiledRecord) -> str:
 
 def label_text(filed: FiledRecord) -> str:
     """Return what a label's code says."""
-    return f"{filed.record.serial} {filed.sha256[:SHORT_HASH]}"
+    return f"{filed.serial} {filed.sha256[:SHORT_HASH]}"
 
 
 def code_in(text: str) -> CertificateCode | LabelCode | None:

@@ -9,8 +9,15 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, delete, insert, select, update
 
-from benchstation.domain.amending import BETWEEN, CUSTOMER, ORDER, POSITION, SERIAL
-from benchstation.domain.disposition import course_of, notice_text, standing_in
+from benchstation.domain.amending import BETWEEN, ORDER, POSITION, SERIAL, shipments_in
+from benchstation.domain.disposition import (
+    Course,
+    Standing,
+    course_of,
+    notice_text,
+    standing_in,
+    verdict_in,
+)
 from benchstation.domain.events import (
     Event,
     UnitAmended,
@@ -18,10 +25,16 @@ from benchstation.domain.events import (
     UnitShipped,
 )
 from benchstation.domain.materials import text_key
-from benchstation.domain.shop_chain import ShopFact, Subject
-from benchstation.store import search_projections
+from benchstation.domain.shop_chain import SHOP, ShopFact, Subject
+from benchstation.store import search_projections, superseding, unit_marks
 from benchstation.store.column_limits import fitting, serial_key
-from benchstation.store.schema import shop_fact, unit, unit_customer, unit_former, unit_material
+from benchstation.store.schema import (
+    shop_fact,
+    unit,
+    unit_customer,
+    unit_former,
+    unit_material,
+)
 from benchstation.store.shop_fact_rows import folded
 
 _ANY = select(shop_fact.c.seq).where(shop_fact.c.subject == bindparam("subject")).limit(1)
@@ -35,18 +48,31 @@ def facts_about_unit(connection: Connection, bench: str, unit_id: str) -> Sequen
     return shop.in_force(own)
 
 
-def renew(connection: Connection, bench: str, unit_id: str) -> None:
-    """Write what is listed of a unit as it follows from what ``bench`` knows of it."""
+def renew(connection: Connection, bench: str, unit_id: str, here: str) -> None:
+    """Write what is listed of a unit as it follows from what ``bench`` knows of it.
+
+    ``here``: whose file it is. Only the shop's knows of rebuilds at other benches.
+    """
+    rows = connection.execute(_UNITS, {"this": unit_id}).mappings().all()
+    keys = [(row["serial_key"], row["bench"]) for row in rows]
     # Of a unit that is being filed nothing was said as a rule, and somebody waits.
     subject = f"{Subject.UNIT}:{unit_id}"
-    if connection.execute(_ANY, {"subject": subject}).first() is None:
-        return
-    rows = connection.execute(_UNITS, {"this": unit_id}).mappings().all()
-    if not rows:
-        return
-    facts = facts_about_unit(connection, bench, unit_id)
-    for row in rows:
-        _write(connection, row, facts)
+    if rows and connection.execute(_ANY, {"subject": subject}).first() is not None:
+        facts = facts_about_unit(connection, bench, unit_id)
+        for row in rows:
+            _write(connection, row, facts)
+        now = connection.execute(_UNITS, {"this": unit_id})
+        keys += [(row.serial_key, row.bench) for row in now]
+    for key, of in dict.fromkeys(keys):
+        for row in superseding.mark(connection, key, SHOP if here == SHOP else of):
+            # A serial that was amended left it the last of its own.
+            _write(connection, row, facts_about_unit(connection, bench, row["unit_id"]))
+
+
+def stands_by_itself(connection: Connection, bench: str, row: Any) -> Standing:
+    """Return where a filed unit stands by what was said of it, whatever was rebuilt since."""
+    facts = facts_about_unit(connection, bench, row["unit_id"])
+    return standing_in(course_of(fact.event for fact in facts), qa_hold=row["qa_hold"])
 
 
 def _write(connection: Connection, row: Any, facts: Sequence[ShopFact]) -> None:
@@ -57,6 +83,7 @@ def _write(connection: Connection, row: Any, facts: Sequence[ShopFact]) -> None:
         "standing": standing_in(course, qa_hold=row["qa_hold"]) if row["filed_seq"] else "",
         "amended": course.amended,
         "notice": notice_text(course.notices),
+        **_verdict(connection, row, course),
         "shipped_utc": _last(facts, UnitShipped),
         "returned_utc": _last(facts, UnitReturned),
     }
@@ -73,15 +100,18 @@ def _write(connection: Connection, row: Any, facts: Sequence[ShopFact]) -> None:
     _keep_lots(connection, row, events)
 
 
+def _verdict(connection: Connection, row: Any, course: Course) -> dict[str, str]:
+    """Return the verdict since what was amended; nothing where nothing was, now or before."""
+    if not row["filed_seq"] or not (course.amended or row["amended"]):
+        return {}
+    decision = verdict_in(course, row["decision_as_filed"])
+    unit_marks.put(connection, row["bench"], row["unit_id"], unit_marks.VERDICT, [decision])
+    return {"decision": decision}
+
+
 def customers_of(events: Sequence[Event]) -> list[str]:
     """Return whom a unit was shipped to, in order, each shipment as it was amended since."""
-    found: list[str] = []
-    for event in events:
-        if isinstance(event, UnitShipped):
-            found.append(event.customer)
-        elif isinstance(event, UnitAmended) and event.field == CUSTOMER and found:
-            found[-1] = str(event.new)
-    return found
+    return [shipped.customer for shipped in shipments_in(events)]
 
 
 def _last(facts: Sequence[ShopFact], kind: type[Event]) -> datetime | None:

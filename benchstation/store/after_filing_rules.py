@@ -34,7 +34,8 @@ from benchstation.store.after_filing import facts_about_unit
 from benchstation.store.errors import NotInOrderError
 from benchstation.store.schema import journal as entries
 from benchstation.store.schema import shop_fact, unit
-from benchstation.store.shop_fact_rows import folded
+from benchstation.store.shop_fact_rows import NO_END, folded
+from benchstation.store.superseding import later_filing
 
 ONLY_FILED = "only a filed unit can be released, held or rejected."
 MOST_SIGNATURES = 2
@@ -70,6 +71,8 @@ def admit(connection: Connection, bench: str, event: Event, person: str, where: 
             _amending(filed[0], event, person, facts, where)
         case UnitShipped():
             standing = _standing(filed, facts)
+            if _is_superseded(connection, bench, event.unit_id):
+                standing = Standing.SUPERSEDED
             if standing not in RELEASES:
                 raise _refused(f"the unit is {standing}: only a released unit is shipped.", where)
         case UnitReturned():
@@ -104,6 +107,10 @@ def _standing(filed: Sequence[UnitFiled], facts: Sequence[ShopFact]) -> Standing
     return standing_in(course, qa_hold=any(one.qa_hold for one in filed))
 
 
+def _is_superseded(connection: Connection, bench: str, unit_id: str) -> bool:
+    return later_filing(connection, bench, unit_id, NO_END, None) is not None
+
+
 def _disposing(
     connection: Connection,
     bench: str,
@@ -115,6 +122,8 @@ def _disposing(
     plain = plain_word(event.disposition)
     if plain not in (RELEASED, FIRST):
         return
+    if _is_superseded(connection, bench, event.unit_id):
+        raise _refused("a later rebuild of this serial is filed: that one is released.", where)
     asked = signatures_asked(connection, bench)
     if plain == FIRST:
         if asked < MOST_SIGNATURES:

@@ -24,6 +24,7 @@ from sqlalchemy import (
     exists,
     func,
     select,
+    type_coerce,
     union,
 )
 
@@ -59,6 +60,9 @@ from benchstation.store.search_projections import LONGEST_LOT
 MOST_NAMES = 200
 """So many names of a sort are listed; one beyond them can be typed."""
 MOST_UNITS = 500
+LOOKED_THROUGH = 1_000
+"""Among so many of a group's last units those with a figure are looked for, and not among all: a
+group whose units have none would be read from end to end each time."""
 
 
 class By:
@@ -131,6 +135,19 @@ _OF_GROUP = (
     _G.family_key == bindparam("family"),
     _G.name == bindparam("name"),
 )
+_OLDER = figure_group.alias("older")
+_SINCE = (
+    select(type_coerce(_OLDER.c.ended_utc, String))
+    .where(
+        _OLDER.c.sort == bindparam("sort"),
+        _OLDER.c.family_key == bindparam("family"),
+        _OLDER.c.name == bindparam("name"),
+    )
+    .order_by(_OLDER.c.ended_utc.desc())
+    .limit(1)
+    .offset(bindparam("looked_through", type_=Integer))
+    .scalar_subquery()
+)
 _SAME_FIGURE = and_(_F.bench == _G.bench, _F.unit_id == _G.unit_id)
 _SAME_UNIT = and_(unit.c.bench == _G.bench, unit.c.unit_id == _G.unit_id)
 
@@ -160,7 +177,11 @@ def _last(quantity: Quantity) -> Select[Any]:
         select(*columns)
         .join_from(figure_group, unit_figure, _SAME_FIGURE)
         .join(unit, _SAME_UNIT)
-        .where(*_OF_GROUP, *(column.is_not(None) for column in values))
+        .where(
+            *_OF_GROUP,
+            type_coerce(_G.ended_utc, String) >= func.coalesce(_SINCE, ""),
+            *(column.is_not(None) for column in values),
+        )
         .order_by(_G.ended_utc.desc(), _G.unit_id.desc(), _G.bench.desc())
         .limit(bindparam("count", type_=Integer))
     )
@@ -172,8 +193,9 @@ _LAST = {quantity: _last(quantity) for quantity in _VALUES}
 def last_figures(
     store: ChainStore, quantity: Quantity, group: Group, count: int = MOST_UNITS
 ) -> tuple[Figure, ...]:
-    """Return a group's last units that have this figure, in their order in time."""
-    this = {**_key(group, quantity), "count": min(count, MOST_UNITS)}
+    """Return those of a group's last units that have this figure, in their order in time."""
+    this: dict[str, str | int] = {**_key(group, quantity), "count": min(count, MOST_UNITS)}
+    this["looked_through"] = LOOKED_THROUGH
     with store.reading() as connection:
         rows = connection.execute(_LAST[quantity], this).all()
     leak = quantity is Quantity.LEAK

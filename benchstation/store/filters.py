@@ -26,11 +26,13 @@ from sqlalchemy import (
     union_all,
 )
 
+from benchstation.domain.materials import text_key
 from benchstation.store import unit_marks
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.schema import (
     unit,
     unit_customer,
+    unit_former,
     unit_instrument,
     unit_lot,
     unit_mark,
@@ -144,6 +146,17 @@ def names_begun(store: ChainStore, by: By, text: str) -> list[str]:
             found.append(name)
             name = least(column > name, column < end)
     return found
+
+
+def now_called(store: ChainStore, serial: str) -> list[str]:
+    """Return the serials, as keys, that units have now which were filed under this one."""
+    former = select(unit.c.serial_key, unit.c.serial_as_filed).join_from(
+        unit_former, unit, _same(unit_former)
+    )
+    with store.reading() as connection:
+        rows = connection.execute(former.where(unit_former.c.name_key == serial).limit(MOST_NAMES))
+        # A former order of this name leads nowhere here.
+        return [row.serial_key for row in rows if text_key(row.serial_as_filed) == serial]
 
 
 def _stream(

@@ -4,17 +4,20 @@ Work on it stands on record. Each unit is named with what was not known; one tha
 is held, so that QA sees it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, Connection, func, select
+from sqlalchemy import ColumnElement, Connection, func, or_, select
 
-from benchstation.domain.disposition import HELD, RELEASED, STOPPED, Standing, plain_word
+from benchstation.domain.disposition import HELD, REJECTIONS, RELEASED, Standing, plain_word
+from benchstation.domain.duties import confirmers, roles_for
 from benchstation.domain.events import (
     Adopted,
+    ChargeCaptured,
     Conflicted,
     Event,
     LearnedLate,
+    MassCaptured,
     MaterialClosed,
     OilLotClosed,
     PersonEnrolled,
@@ -23,17 +26,24 @@ from benchstation.domain.events import (
     ReleaseRuleSet,
     ShopJoined,
     SpecificationApproved,
+    UnitAmended,
     UnitDisposed,
 )
 from benchstation.domain.materials import WITHDRAWN, text_key
+from benchstation.domain.people import Role
 from benchstation.domain.shop_chain import Subject, event_in
 from benchstation.domain.statement_words import worded
 from benchstation.domain.statements import Code, Statement
-from benchstation.store.journal import Entry, read
+from benchstation.store.journal import Entry, entry_of, read
 from benchstation.store.schema import journal, shop_fact, unit, unit_lot, unit_material, utc_text
+from benchstation.store.search_projections import lot_key
 from benchstation.store.shop_fact_rows import folded
 
 Units = Iterable[tuple[str, Statement]]
+Roles = frozenset[Role]
+ANY: Roles = frozenset(Role)
+_CONFIRMED = (UnitAmended.kind, MassCaptured.kind, ChargeCaptured.kind)
+"""The kinds of facts that a second person confirms."""
 
 
 def learned_late(connection: Connection, bench: str, entries: Sequence[Entry]) -> list[Event]:
@@ -42,8 +52,8 @@ def learned_late(connection: Connection, bench: str, entries: Sequence[Entry]) -
     What was said before the bench belonged to the shop says nothing of its work.
     """
     found: list[Event] = []
+    held: dict[str, list[str]] = {}
     joined = _joined(connection, bench)
-    held: set[str] = set()
     for entry in entries:
         said = entry.event
         theirs = isinstance(said, Adopted | Conflicted)
@@ -56,10 +66,14 @@ def learned_late(connection: Connection, bench: str, entries: Sequence[Entry]) -
         own = theirs and isinstance(said, Conflicted) and said.bench == bench
         for unit_id, what in _units(connection, bench, event_in(said), since, own=own):
             found.append(LearnedLate(unit_id, what, utc_text(since)))
-            if unit_id not in held and _at_large(connection, bench, unit_id):
-                held.add(unit_id)
-                found.append(UnitDisposed(unit_id, HELD, f"{worded(what)}."))
-    return found
+            held.setdefault(unit_id, []).append(f"{worded(what)}.")
+    # One that is on hold already is held for this too: else it is released for the other reason.
+    holds = (
+        UnitDisposed(unit_id, HELD, " ".join(dict.fromkeys(why)))
+        for unit_id, why in held.items()
+        if _may_be_held(connection, bench, unit_id)
+    )
+    return [*found, *holds]
 
 
 def _units(
@@ -78,10 +92,19 @@ def _units(
         case PersonLeft():
             name = _name(connection, bench, event.person_id)
             what = Statement.of(Code.SIGNED_WHILE_LOCKED, person=name)
-            yield from _each(_signed(connection, bench, event.person_id, since), what)
+            signed = _signed(connection, bench, event.person_id, ANY, frozenset(), since)
+            yield from _each(signed, what)
+        case PersonEnrolled():
+            roles = frozenset(Role(role) for role in event.roles)
+            before = _roles(connection, bench, event.person_id)
+            if not before <= roles:
+                left = " ".join(sorted(roles))
+                what = Statement.of(Code.SIGNED_WHILE_LOCKED, person=event.name, roles=left)
+                signed = _signed(connection, bench, event.person_id, before, roles, since)
+                yield from _each(signed, what)
         case OilLotClosed() if event.why == WITHDRAWN:
             with_lot = select(unit_lot.c.unit_id).where(
-                unit_lot.c.bench == bench, unit_lot.c.lot == event.lot
+                unit_lot.c.bench == bench, unit_lot.c.lot_key == lot_key(event.lot)
             )
             what = Statement.of(Code.LOT_WITHDRAWN, lot=event.lot, lot_reason=event.reason)
             yield from _each(_filed(connection, bench, unit.c.unit_id.in_(with_lot), since), what)
@@ -109,20 +132,29 @@ def _each(units: Iterable[str], what: Statement) -> Units:
     return ((unit_id, what) for unit_id in units)
 
 
-def _signed(connection: Connection, bench: str, person: str, since: datetime) -> Sequence[str]:
-    """Return the units of which a person wrote anything after that moment."""
+def _signed(
+    connection: Connection, bench: str, person: str, before: Roles, left: Roles, since: datetime
+) -> list[str]:
+    """Return the units of which a person wrote or confirmed after that moment what was not theirs.
+
+    By the roles of ``before``, which the bench knew, it was; by those ``left`` in the shop not.
+    """
     after = _last_before(connection, bench, utc_text(since))
-    query = (
-        select(journal.c.unit_id)
-        .distinct()
-        .where(
-            journal.c.bench == bench,
-            journal.c.seq > after,
-            journal.c.person == person,
-            journal.c.unit_id.is_not(None),
-        )
+    query = select(journal).where(
+        journal.c.bench == bench,
+        journal.c.seq > after,
+        journal.c.unit_id.is_not(None),
+        or_(journal.c.person == person, journal.c.kind.in_(_CONFIRMED)),
     )
-    return connection.execute(query.order_by(journal.c.unit_id)).scalars().all()
+    found = []
+    for row in connection.execute(query.order_by(journal.c.seq)):
+        entry = entry_of(row)
+        needed = [roles_for(entry.event)] if entry.person == person else []
+        if person in confirmers(entry.event):
+            needed.append(roles_for(entry.event, confirming=True))
+        if any(roles & before and not roles & left for roles in needed):
+            found.append(str(row.unit_id))
+    return list(dict.fromkeys(found))
 
 
 def _released_by_one(connection: Connection, bench: str, since: datetime) -> list[str]:
@@ -185,16 +217,27 @@ def _built_on(
     return connection.execute(query.order_by(unit.c.opened_seq)).scalars().all()
 
 
-def _at_large(connection: Connection, bench: str, unit_id: str) -> bool:
-    """Return True for a filed unit that is neither held nor rejected."""
+def _may_be_held(connection: Connection, bench: str, unit_id: str) -> bool:
+    """Return True for a filed unit that is not rejected."""
     this = unit.c.bench == bench, unit.c.unit_id == unit_id, unit.c.state == "filed"
     standing = connection.execute(select(unit.c.standing).where(*this)).scalar()
-    return standing is not None and Standing(standing) not in STOPPED
+    return standing is not None and Standing(standing) not in REJECTIONS
 
 
 def _name(connection: Connection, bench: str, person_id: str) -> str:
+    return next((event.name for event in _enrolled(connection, bench, person_id)), person_id)
+
+
+def _roles(connection: Connection, bench: str, person_id: str) -> Roles:
+    """Return the roles that a person had as the bench knew it; none for one who had left."""
+    known = next(_enrolled(connection, bench, person_id), None)
+    return frozenset(Role(role) for role in known.roles) if known is not None else frozenset()
+
+
+def _enrolled(connection: Connection, bench: str, person_id: str) -> Iterator[PersonEnrolled]:
+    """Return how the bench knows a person to be enrolled, the newest first."""
     which = shop_fact.c.subject == f"{Subject.PERSON}:{person_id}"
     shop, own = folded(connection, which, bench)
-    facts = (fact.event for fact in shop.in_force(own))
-    names = [event.name for event in facts if isinstance(event, PersonEnrolled)]
-    return names[-1] if names else person_id
+    for fact in reversed(shop.in_force(own)):
+        if isinstance(fact.event, PersonEnrolled):
+            yield fact.event

@@ -79,7 +79,7 @@ from benchstation.store.search_projections import SORT_UTC
 
 TYPED = "text"
 """The sort of what was written under a label: it may hold a lot, and is found as one."""
-VERSION = "16"
+VERSION = "17"
 """Raised whenever this file or the tables change: an older file's tables are then made again."""
 
 
@@ -133,7 +133,7 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     if entry.bench == SHOP:
         shop_fact_rows.project(connection, entry)
         if here in ("", SHOP):
-            shop_renewal.project(connection, entry)
+            shop_renewal.project(connection, entry, here)
             newest_facts.project(connection, entry)
         return
     match event:
@@ -159,7 +159,8 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
             )
         case UnitFiled():
             standing = standing_of(qa_hold=event.qa_hold, words=())
-            ended = {"decision": event.decision, "qa_hold": event.qa_hold, "standing": standing}
+            judged = {"decision": event.decision, "decision_as_filed": event.decision}
+            ended = {**judged, "qa_hold": event.qa_hold, "standing": standing}
             stamps = {"filed_utc": entry.utc, "filed_seq": entry.seq, "sort_utc": entry.utc}
             _change(connection, entry, state="filed", filed_by=entry.person, **ended, **stamps)
             search_projections.move(connection, entry, event.unit_id, entry.utc)
@@ -193,12 +194,12 @@ def project(connection: Connection, entry: Entry, here: str = "") -> None:
     shop_fact_rows.project(connection, entry)
     if isinstance(event, (UnitFiled, *ABOUT_UNITS)):
         # In the shop's database QA's word may have been read before the unit itself.
-        after_filing.renew(connection, entry.bench, event.unit_id)
+        after_filing.renew(connection, entry.bench, event.unit_id, here)
     order_projections.project(connection, entry)
     search_projections.project(connection, entry)
     newest_facts.project(connection, entry)
     figure_projections.project(connection, entry)
-    shop_renewal.project(connection, entry)
+    shop_renewal.project(connection, entry, here)
 
 
 def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
@@ -229,6 +230,7 @@ def _open(connection: Connection, entry: Entry, event: RebuildOpened) -> None:
         "serial_as_filed": event.serial,
         "order_as_filed": event.order,
         "position_as_filed": event.position,
+        "decision_as_filed": "",
     }
     connection.execute(insert(unit), fitting(unit, row))
     for sort in (search_projections.SERIAL, search_projections.ORDER, search_projections.FAMILY):

@@ -97,6 +97,16 @@ def doubt_about(store: ChainStore, instrument_id: str, bench: str = "") -> Doubt
         return Doubt(before, failed, check(True, seq > failed.seq, first=True))
 
 
+def since_good(store: ChainStore, instrument_id: str) -> Doubt:
+    """Return the time since an instrument's newest good check at the store's own bench."""
+    query = _CHECKS.where(_OF, instrument_check.c.passed.is_(True))
+    query = query.order_by(instrument_check.c.seq.desc()).limit(1)
+    with store.reading() as connection:
+        this = {"own": store.bench, "instrument": instrument_id}
+        row = connection.execute(query, this).first()
+    return Doubt(entry_of(row) if row is not None else None, None, None)
+
+
 def _way(bench: str, instrument_id: str, doubt: Doubt) -> ByEvidence:
     after = doubt.good.seq if doubt.good else 0
     return ByEvidence(bench, instrument_id, after, doubt.again.seq if doubt.again else NO_END)

@@ -202,6 +202,7 @@ unit = Table(
     Column("serial_as_filed", String(200), nullable=False),
     Column("order_as_filed", String(200), nullable=False),
     Column("position_as_filed", String(200), nullable=False),
+    Column("decision_as_filed", String(20), nullable=False),
     CheckConstraint("state IN ('open', 'aside', 'filed', 'abandoned')", name="ck_unit_state"),
     Index("ix_unit_id", "unit_id", "bench"),
     Index("ix_unit_newest", "sort_utc", "unit_id", "bench"),

@@ -70,8 +70,11 @@ _STATES = {
 """Where a line stands by its filed unit; what is not named here is held."""
 
 
-def project(connection: Connection, entry: Entry) -> None:
-    """Bring the tables up to date with an entry of the shop's chain, or the taking of some."""
+def project(connection: Connection, entry: Entry, here: str) -> None:
+    """Bring the tables up to date with an entry of the shop's chain, or the taking of some.
+
+    ``here``: see :func:`projections.project`.
+    """
     if entry.bench == SHOP and _moves_a_line(connection, entry):
         return
     if entry.bench == SHOP:
@@ -82,7 +85,7 @@ def project(connection: Connection, entry: Entry) -> None:
         subjects = list(connection.execute(_TOUCHED, between).scalars())
     else:
         return
-    _renew(connection, entry, subjects)
+    _renew(connection, entry, subjects, here)
 
 
 def renewed_from(entry: Entry) -> bool:
@@ -114,7 +117,7 @@ def _moves_a_line(connection: Connection, entry: Entry) -> bool:
     return True
 
 
-def _renew(connection: Connection, entry: Entry, subjects: Iterable[str]) -> None:
+def _renew(connection: Connection, entry: Entry, subjects: Iterable[str], here: str) -> None:
     bench, utc = entry.bench, entry.utc
     # In the shop's database more of its chain stands than this bench knew.
     known = entry.event.seq if isinstance(entry.event, ShopTaken) else NO_END
@@ -125,7 +128,7 @@ def _renew(connection: Connection, entry: Entry, subjects: Iterable[str]) -> Non
             case Subject.SPECIFICATION:
                 _renew_specification(connection, bench, subject, name, known)
             case Subject.UNIT:
-                after_filing.renew(connection, bench, name)
+                after_filing.renew(connection, bench, name, here)
                 orders |= _orders_of(connection, bench, order_line.c.unit_id == name)
             case Subject.ORDER:
                 orders.add(name)
@@ -264,7 +267,8 @@ def _of_own_unit(connection: Connection, bench: str, line: Line) -> Line:
         state = LineState.SECOND if waits else LineState.ASIDE
         reason = aside.reason if aside is not None else ""
     else:
-        state = _STATES.get(Standing(row["standing"]), LineState.HELD)
+        stands = after_filing.stands_by_itself(connection, bench, row)
+        state = _STATES.get(stands, LineState.HELD)
         reason = line.reason
     return Line(
         line.order, line.line, line.serial, line.specification_id, line.position, state,

@@ -1,7 +1,11 @@
 """What is in force about a filed unit, of the bench and of the shop's desk, in its order."""
 
 from collections.abc import Sequence
+from datetime import datetime
 
+from sqlalchemy import select
+
+from benchstation.domain.amending import shipments_in
 from benchstation.domain.disposition import (
     ALONE,
     Amendment,
@@ -10,6 +14,8 @@ from benchstation.domain.disposition import (
     Return,
     Ruling,
     Shipment,
+    Standing,
+    Superseded,
     course_of,
     meaning_of,
     plain_word,
@@ -29,7 +35,9 @@ from benchstation.domain.shop_chain import SHOP, ShopFact, Subject
 from benchstation.store.after_filing_rules import signatures_asked
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
+from benchstation.store.schema import journal
 from benchstation.store.shop_fact_rows import NO_END
+from benchstation.store.superseding import later_filing
 
 Word = tuple[ShopFact, UnitDisposed]
 
@@ -69,11 +77,17 @@ def filed_in(store: ChainStore, unit_id: str) -> UnitFiled:
 
 
 def disposition_of(
-    store: ChainStore, unit_id: str, *, qa_hold: bool, told_to: int | None = None
+    store: ChainStore,
+    unit_id: str,
+    *,
+    qa_hold: bool,
+    told_to: int | None = None,
+    until: datetime | None = None,
 ) -> Disposition:
     """Return what became of a filed unit, as it is known at the end of the own chain.
 
-    ``told_to``: as it was known at that entry. Raises :class:`NotOnRecordError`: there is none.
+    ``told_to``: as it was known at that entry; what benches filed counts in the shop up to the time
+    of that, or ``until``. Raises :class:`NotOnRecordError`: there is no such entry.
     """
     last = store.entry_at(store.head()[0] if told_to is None else told_to)
     if last is None:
@@ -82,21 +96,39 @@ def disposition_of(
     people = (fact.event for fact in store.facts(Subject.PERSON, before=last.seq + 1))
     names = {e.person_id: e.name for e in people if isinstance(e, PersonEnrolled)}
     course = course_of(fact.event for fact in facts)
+    stood = standing_in(course, qa_hold=qa_hold)
+    latest = None if told_to is None else max(last.utc, until or last.utc)
+    later = _superseded(store, unit_id, stood, last.seq + 1, latest)
+    shipped = [(f, f.event) for f in facts if isinstance(f.event, UnitShipped)]
+    sent_to = shipments_in(fact.event for fact in facts)
     amended = [(f, f.event) for f in facts if isinstance(f.event, UnitAmended)]
     return Disposition(
-        standing_in(course, qa_hold=qa_hold),
+        Standing.SUPERSEDED if later is not None else stood,
         tuple(_ruling(f, f.event, names) for f in facts if isinstance(f.event, UnitDisposed)),
         last.seq,
         last.utc,
         tuple(_amendment(n, fact, event, names) for n, (fact, event) in enumerate(amended, 1)),
         tuple(
-            Shipment(f.event, names.get(f.person, f.person), f.utc, *_proof(f))
-            for f in facts
-            if isinstance(f.event, UnitShipped)
+            Shipment(event, to, names.get(f.person, f.person), f.utc, *_proof(f))
+            for (f, event), to in zip(shipped, sent_to, strict=True)
         ),
         _returns(facts, names),
         tuple(notice for notice in Notice if notice in course.notices),
+        course.failing,
+        later,
     )
+
+
+def _superseded(
+    store: ChainStore, unit_id: str, stood: Standing, before: int, until: datetime | None
+) -> Superseded | None:
+    with store.reading() as connection:
+        row = later_filing(connection, store.bench, unit_id, before, until)
+        if row is None:
+            return None
+        this = journal.c.bench == row["bench"], journal.c.seq == row["filed_seq"]
+        own = connection.execute(select(journal.c.hash).where(*this)).scalar_one()
+    return Superseded(row["bench"], row["filed_seq"], own, row["filed_utc"], stood)
 
 
 def _ruling(fact: ShopFact, word: UnitDisposed, names: dict[str, str]) -> Ruling:

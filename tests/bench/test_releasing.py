@@ -9,6 +9,8 @@ from benchstation.demo import shop as demo
 from benchstation.domain.amending import fields_of
 from benchstation.domain.disposition import FIRST, Standing
 from benchstation.domain.events import (
+    OrderedUnit,
+    OrderPlaced,
     PersonEnrolled,
     PinRefused,
     RebuildOpened,
@@ -22,6 +24,7 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.screens.records.after_filing import dispositions
 from benchstation.store.queries import get_unit, record_of
 from benchstation.store.words_on_units import disposition_of, signatures_for_release
 from tests.stepped_bench import make_bench
@@ -55,7 +58,7 @@ def act(bench, action, **fields):
     return bench.session.act(action, {**demo.SIGNED, **fields})
 
 
-def another(bench, order="", *, qa_hold=False):
+def another(bench, order="", *, qa_hold=False, line=""):
     """File the worked unit once more under other names; return its id."""
     unit = f"unit-{next(NUMBERS)}"
     opened = bench.store.entries(kind=RebuildOpened.kind)[0].event
@@ -65,7 +68,7 @@ def another(bench, order="", *, qa_hold=False):
     bench.sign_in(WORKER)
     bench.session.journal(
         [
-            replace(opened, **named, line=""),
+            replace(opened, **named, line=line),
             replace(filed, unit_id=unit, serial=named["serial"], record=record, qa_hold=qa_hold),
         ]
     )
@@ -197,6 +200,59 @@ def test_where_two_release_an_order_is_signed_twice(bench):
 def test_an_order_without_filed_units_is_released_by_nobody(bench):
     with pytest.raises(NotAllowedError, match="1 to 200"):
         together(bench, "WO-NONE")
+
+
+def a_set(bench, order, filed):
+    """Place a matched order of two; start and file as many of it. Return the ids, filed first."""
+    opened = bench.store.entries(kind=RebuildOpened.kind)[0].event
+    family = opened.specification_id
+    lines = tuple(OrderedUnit(f"{order}-{n}", "", family, f"rear {n}") for n in (1, 2))
+    bench.session.journal([OrderPlaced(order, "", "", True, lines)])
+    return [another(bench, order, line=line.line) for line in lines[:filed]]
+
+
+def release_set(bench, unit):
+    return act(bench, "release_set", unit=unit, reason="they match")
+
+
+def shown_acts(bench, unit):
+    return {one.id: one for one in dispositions(bench.store, get_unit(bench.store, unit))}
+
+
+def test_a_set_is_released_by_one_signature_after_a_look_at_each(bench):
+    left, right = a_set(bench, "WO-S", 2)
+    other = another(bench, "WO-S")
+    assert shown_acts(bench, left)["release_set"].enabled
+    look(bench, left)
+    with pytest.raises(NotAllowedError, match=f"R-{right}: you have not opened"):
+        release_set(bench, left)
+    look(bench, right)
+    assert release_set(bench, right) == "Signed once for all: 2 released."
+    assert [standing(bench, unit) for unit in (left, right)] == [Standing.RELEASED] * 2
+    assert standing(bench, other) is Standing.NOT_RELEASED
+    assert said(bench, UnitDisposed, left)[0].batch == said(bench, UnitDisposed, right)[0].batch
+    assert "release_set" not in shown_acts(bench, other)
+    with pytest.raises(NotAllowedError, match="belongs to no set"):
+        release_set(bench, other)
+
+
+def test_a_set_is_released_whole_or_not_at_all(bench):
+    (only,) = a_set(bench, "WO-T", 1)
+    look(bench, only)
+    said_why = "rear 2: waiting"
+    act_shown = shown_acts(bench, only)["release_set"]
+    assert (act_shown.enabled, said_why in act_shown.why_not) == (False, True)
+    with pytest.raises(NotAllowedError, match=said_why):
+        release_set(bench, only)
+    assert standing(bench, only) is Standing.NOT_RELEASED
+
+
+def test_one_of_a_set_that_was_released_alone_is_not_signed_again(bench):
+    alone, rest = a_set(bench, "WO-U", 2)
+    release(bench, alone)
+    look(bench, rest)
+    assert release_set(bench, rest) == "Signed once for all: 1 released."
+    assert len(said(bench, UnitDisposed, alone)) == 1
 
 
 # --- amending ------------------------------------------------------------------------------------

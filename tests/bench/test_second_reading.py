@@ -1,14 +1,16 @@
 """A route that ends in "wait, then read again": the unit waits, and is filed after it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import pytest
 
+from benchstation.bench.commands.signing_in import take_back_asked
 from benchstation.demo import shop as demo
 from benchstation.demo.air_reading import read_air
 from benchstation.demo.hand import VirtualHand
-from benchstation.domain.events import SecondReadingJudged
+from benchstation.domain.events import PressureReadAgain, SecondReadingJudged, UnitWeighed
+from benchstation.domain.people import Role
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import StepKind
 from benchstation.physics import nitrogen
@@ -269,3 +271,64 @@ def test_the_demonstrations_hand_brings_the_same_unit_back(waits, tmp_path):
     found = bench.session.unit().second
     assert found.decision == "pass"
     assert abs(found.by_mass.loss) < 2 * found.by_mass.u_loss
+
+
+def on_pan(bench, what="unit"):
+    """Begin to weigh the unit; it would be on record as soon as it rests."""
+    bench.world.model.put_on_pan("nothing")
+    bench.run(2)
+    bench.session.act("weigh_unit", {})
+    bench.run(4)
+    bench.world.model.put_on_pan(what)
+
+
+def joined(bench):
+    """Begin to read the pressure; it would be on record as soon as it rests."""
+    bench.session.act("read_again", {})
+    bench.run(8)
+    bench.world.model.open_gas_screw()
+
+
+def goes_by_hand(bench):
+    bench.session.act("sign_out", {})
+
+
+def hands_over(bench):
+    bench.session.act("hand_over", {"reason": "the shift ends"})
+    bench.sign_in(demo.TECHNICIANS[1])
+    bench.session.act("take_over", {})
+
+
+def qa_comes(bench):
+    bench.sign_in(demo.QA)
+
+
+def loses_the_role(bench):
+    person = bench.session.shop.people[demo.TECHNICIANS[0]]
+    bench.session.shop.people[person.person_id] = replace(person, roles=frozenset((Role.QA,)))
+    bench.session.signed_in.refresh(bench.session.shop.people)
+    take_back_asked(bench.session)
+
+
+@pytest.mark.parametrize("leave", [goes_by_hand, hands_over, qa_comes, loses_the_role])
+@pytest.mark.parametrize("begin", [on_pan, joined])
+def test_what_one_has_begun_is_nobody_elses_reading(both, begin, leave):
+    """Else it stood on record as the station's, as QA's, or as who only took the unit over."""
+    begin(both)
+    leave(both)
+    assert "is cancelled" in both.session.message.text or leave in (hands_over, loses_the_role)
+    before = both.store.head()
+    both.run(25)
+    unit = both.session.unit()
+    assert (unit.unit_second, unit.read_again) == (None, None)
+    work = [e for e in both.store.entries() if e.seq > before[0]]
+    assert not any(isinstance(e.event, UnitWeighed | PressureReadAgain) for e in work)
+
+
+def test_a_second_technician_goes_on_with_what_runs(both):
+    on_pan(both)
+    both.sign_in(demo.TECHNICIANS[1])
+    both.run(8)
+    assert both.session.unit().unit_second is not None
+    (weighed,) = [e for e in both.store.entries(kind=UnitWeighed.kind) if e.event.second]
+    assert weighed.person == demo.TECHNICIANS[1]

@@ -26,7 +26,7 @@ SIGNED = {
     "deviation", "dispose", "approve", "enrol", "take_back", "change_roles", "reset_pin",
     "take_off", "register_badge", "calibrate", "withdraw_lot", "withdraw_material",
     "withdraw_check", "settle_shop", "settle_bench", "settle_both", "set_release_rule",
-    "release_together", "amend", "ship", "take_returned", "tell_customer",
+    "release_together", "release_set", "amend", "ship", "take_returned", "tell_customer",
 }  # fmt: skip
 AT_THE_POUR = {"sign", "tare", "capture", "hold", "confirm_lot", "file", "next", "open"}
 

@@ -40,6 +40,16 @@ def amended(decision=""):
     return UnitAmended("u", "order", "A", "B", "typed wrong", "quin", decision)
 
 
+@pytest.mark.parametrize("word", ["", "released", "held", "rejected"])
+def test_a_unit_that_was_rebuilt_again_is_superseded_whatever_was_said(word):
+    course = Course(word, out=word == "released")
+    standing = standing_in(course, qa_hold=True, superseded=True)
+    assert standing is Standing.SUPERSEDED
+    assert standing in STOPPED
+    assert standing not in RELEASES | AT_CUSTOMER
+    assert not may_look_good("pass", standing)
+
+
 @pytest.mark.parametrize(
     ("qa_hold", "words", "standing"),
     [

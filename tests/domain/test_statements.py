@@ -17,6 +17,7 @@ VALUES = {
     Code.LINE_TAKEN_TWICE: {"order": "O-7"},
     Code.DEVIATION: {"of": "set_match"},
     Code.GUARDED_ACCEPTANCE: {"guard_factor": 1.6448536269514722},
+    Code.INSTRUMENT_FAILED: {"instrument": "Bench scale, 6 kg"},
     Code.CHOSEN: {"label": "Rod", "text": "polished out"},
 }
 

@@ -303,7 +303,9 @@ def all_say(shop, unit):
         filed, row = filed_record(store, unit), get_unit(store, unit)
         listed = standing_of(qa_hold=row.qa_hold, words=(row.disposition,))
         (shown,) = Records(store).find("T-1")
-        found |= {filed.disposition.standing, listed, Standing(shown.state)}
+        stopped = shown.decision in set(Standing)
+        in_list = Standing(shown.decision if stopped else shown.state)
+        found |= {filed.disposition.standing, listed, in_list}
         found.add(Standing(as_json(filed)["standing"]["now"]))
     return found
 

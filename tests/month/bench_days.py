@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from benchstation.bench.assembly import bench_from
+from benchstation.bench.gas_weighing import wanted
 from benchstation.bench.loop import LiveLoop
 from benchstation.bench.session import BenchSession
 from benchstation.bench.virtual import know_source
@@ -19,9 +20,13 @@ from benchstation.demo.truth import truth_of
 from benchstation.demo.world import SteppedLine, World, make_world
 from benchstation.domain.can_lots import unconfirmed
 from benchstation.domain.form_fields import SIGNATURE
+from benchstation.domain.inputs.given import YES
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.virtual_words import DEMONSTRATION
+from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.units import UnitSystem
+from benchstation.screens.instruments.calibration import Calibrations
 from benchstation.store.backup import make_copy
 from benchstation.store.engine import Store, open_store
 from benchstation.store.errors import StoreError
@@ -64,7 +69,6 @@ class Made:
 
     job: Job
     unit_id: str
-    lead: str
     filed: datetime
     oil_inside: bool
     gas_inside: bool
@@ -83,6 +87,10 @@ class Day:
 
     made: list[Made] = field(default_factory=list)
     failed_checks: list[str] = field(default_factory=list)
+    locked: list[str] = field(default_factory=list)
+    """What the bench said of an instrument whose calibration was over."""
+    named: dict[str, list[str]] = field(default_factory=dict)
+    """By instrument, the serials that its calibration as found would judge less well."""
     unsent: int = 0
     """How often the shop could not be reached."""
 
@@ -187,19 +195,49 @@ class BenchDays:
         finally:
             line.close()
 
-    def check(self, store: Store, when: datetime, before: Job | None) -> None:
+    def check(self, store: Store, when: datetime, before: Job | None, lead: str, due: str) -> None:
         """Check scale and gauge as every morning; mend what fails, and check that again.
 
-        ``before`` is the last unit of the day before: as it found them they stand.
+        ``before`` is the last unit of the day before: as it found them they stand. ``due`` is the
+        instrument whose calibration is over; a laboratory had it over night.
         """
         running = Running(store, when, self.chance.randrange(1 << 30), self.air)
         if before is not None:
             running.world.scale.gain = before.scale_gain
             running.world.gauge.gain = before.gauge_gain
             running.world.gauge.offset_pa = before.knocked_pa
-        running.sign_in(demo.LEAD)
+        running.sign_in(lead)
+        if due:
+            self._calibrate(running, store, due)
         self._check_scale(running)
         self._check_gauge(running)
+
+    def _calibrate(self, running: Running, store: Store, due: str) -> None:
+        """Put the new certificate on record, with what the laboratory found."""
+        session, today, world = running.session, self.when.date(), running.world
+        fitted = session.instruments.named(due)
+        self.day.locked.append(fitted.unfit(today))
+        shows = world.gauge.gain if fitted is session.gauge else world.scale.gain
+        certificate = {
+            "instrument": due,
+            "certificate": f"C-{today:%m%d}",
+            "laboratory": "Laboratory, invented",
+            "on": today.isoformat(),
+            "until": (today + timedelta(days=365)).isoformat(),
+            "gain": "1.0",
+            # A scale is no better than it scatters: as it was certified before.
+            "u": "0.03 g" if fitted is session.scale else "20 mbar",
+            "adjusted": YES,
+            "found_gain": f"{1.0 / shows:.6f}",
+        }
+        page = Calibrations(store, session)
+        words = QuantityFormatter(UnitSystem.METRIC)
+        worked = page.work_out(certificate, session.person, words)
+        self.day.named[due] = [
+            term.label for group in worked.groups for term in group.terms if "→" in term.value
+        ]
+        running.act("calibrate", **certificate, reason="yearly calibration")
+        world.gauge.gain = world.scale.gain = 1.0
 
     def _check_scale(self, running: Running) -> None:
         fitted, model = running.session.scale, running.world.model
@@ -226,10 +264,11 @@ class BenchDays:
             running.world.gauge.offset_pa = 0.0
         raise AssertionError(f"{self.home.bench}: the gauge cannot be mended")
 
-    def work(self, store: Store, job: Job, lead: str) -> None:
+    def work(self, store: Store, job: Job) -> None:
         """Work one unit through its route, and keep what was really in it."""
         running = Running(store, job.begins, job.number, self.air)
         session, world = running.session, running.world
+        world.model.setup = replace(world.model.setup, leak_m3_s=job.leak_pa_m3_s)
         world.scale.gain = job.scale_gain
         world.gauge.gain = job.gauge_gain
         people = session.shop.people
@@ -238,7 +277,7 @@ class BenchDays:
             specification_id=job.family,
             lot=job.lot,
             technician=people[job.technician],
-            lead=people[lead],
+            lead=people[job.lead],
             order=job.order,
             position=job.position,
             oil_error_kg=job.oil_error_kg,
@@ -261,7 +300,6 @@ class BenchDays:
             Made(
                 job,
                 rebuild.unit_id,
-                lead,
                 running.clock.utc(),
                 truth.oil_inside,
                 truth.gas_inside,
@@ -277,6 +315,8 @@ def file_it(technician: Technician) -> Iterator[str]:
     session = technician.session
     step = session.unit().current
     assert step is not None
+    if wanted(session, session.unit()):
+        yield from technician.weigh_unit(step)
     for lot in unconfirmed(session.unit()):
         technician.scan_can(lot)
     try:
@@ -287,15 +327,17 @@ def file_it(technician: Technician) -> Iterator[str]:
     yield step.title
 
 
-def work_day(home: Home, jobs: list[Job], before: Job | None, seed: int, morning: datetime) -> Day:
+def work_day(
+    home: Home, jobs: list[Job], before: Job | None, due: str, seed: int, morning: datetime
+) -> Day:
     """Work a bench's day: take the shop's news, check, work the units, send."""
     bench = BenchDays(home, seed, morning)
     with bench.opened() as store:
         bench.exchange(store, morning)
         if jobs:
-            bench.check(store, morning + timedelta(minutes=2), before)
+            bench.check(store, morning + timedelta(minutes=2), before, jobs[0].lead, due)
         for job in jobs:
-            bench.work(store, job, demo.LEAD)
+            bench.work(store, job)
         bench.exchange(store, morning + timedelta(hours=11))
     make_copy(home.file, home.copies, morning + timedelta(hours=11, minutes=5))
     return bench.day

@@ -18,13 +18,14 @@ from benchstation.domain.inputs.given import YES
 from benchstation.domain.materials import Sort
 from benchstation.domain.shipping import UN_3164
 from benchstation.domain.wanted_materials import wanted_by
+from benchstation.store.column_limits import serial_key
 from benchstation.store.filters import By, Filters, each_unit
 from benchstation.store.recall import doubt_about, units_since
 from benchstation.store.shop.joining import Login
 from benchstation.store.shop.shop_store import ShopStore, open_shop
 from benchstation.store.unit_rows import UnitRow
 from tests.month.bench_days import trust_then
-from tests.month.scenario import BENCHES, NEW_PEOPLE, SECOND_QA, Job, is_set
+from tests.month.scenario import BENCHES, NEW_OIL, NEW_PEOPLE, SECOND_QA, Job, is_set
 
 ROLES = ("technician", "lead", "qa")
 MOST = 1_000
@@ -78,6 +79,21 @@ class Desk:
                 until=until,
             )
 
+    def receive_oil(self) -> None:
+        """Have the lead take in new lots of oil by their certificates, and close the old ones."""
+        self.sign_in(demo.LEAD)
+        for new in NEW_OIL:
+            self.act(
+                "receive_certificate",
+                lot=new.lot,
+                oil=new.oil,
+                source="supplier's certificate, 15 °C (ISO 12185)",
+                supplier="Oil supplier, invented",
+                density=f"{new.kg_m3} kg/m3",
+                u="0.3 kg/m3",
+            )
+            self.act("use_up", lot_open=new.follows)
+
     def place_orders(self, jobs: list[Job], due: str) -> None:
         """Have the lead place the orders of these units: sets one by one, the others as a list."""
         self.sign_in(demo.LEAD)
@@ -124,6 +140,23 @@ class Desk:
                         self._say(row, "rejected", reason)
                         rejected.append(row.unit_id)
         return rejected
+
+    def look_into_calibrations(self, serials: list[str], instrument: str) -> list[str]:
+        """Have QA reject what a calibration as found would have judged less well; gives the ids."""
+        self.sign_in(demo.QA)
+        found = each_unit(self.store, Filters({By.SERIAL: tuple(map(serial_key, serials))}))
+        rows = [row for row in found if row.state == "filed"]
+        for row in rows:
+            self._say(row, "rejected", f"{instrument} as its calibration found it")
+        return [row.unit_id for row in rows]
+
+    def withdraw_kit(self, lot: str) -> None:
+        """Have the lead withdraw the delivery of kits that is behind what came back."""
+        self.sign_in(demo.LEAD)
+        for material in list(self.session.shop.stock.received.values()):
+            if material.lot == lot:
+                named = {"material_sort": material.sort.value, "material_number": material.number}
+                self.act("withdraw_material", **named, material_lot=lot, reason="units lose gas")
 
     def review(self, before: datetime) -> None:
         """Have QA say its word on all that was filed before then and waits for it."""

@@ -50,6 +50,9 @@ def write_report(audit: Audit, folder: Path, seconds: float) -> tuple[Path, Path
 
 def _short(value: Any) -> str:
     if isinstance(value, list) and len(value) > 12:
-        return f"{len(value)}: {', '.join(map(str, value[:6]))} … {value[-1]}"
-    text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+        return f"{len(value)}: {', '.join(map(_short, value[:6]))} … {_short(value[-1])}"
+    if isinstance(value, dict):
+        value = [f"{name}: {_short(one)}" for name, one in value.items()]
+    between = " " if isinstance(value, tuple) else ", "
+    text = between.join(map(_short, value)) if isinstance(value, list | tuple) else str(value)
     return text[:LONGEST] or "none"

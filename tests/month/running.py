@@ -1,7 +1,7 @@
 """The month run from its first morning to its last evening, on a shop of its own."""
 
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from multiprocessing import get_context
 from pathlib import Path
@@ -13,9 +13,10 @@ from benchstation.store.engine import open_store
 from benchstation.store.shop.joining import Login, found_shop, join_bench, join_desk
 from benchstation.store.shop.shop_store import open_shop
 from tests.month.bench_days import Day, Home, Made, trust_then, work_day
+from tests.month.charts import Charts
 from tests.month.desk import Desk, at_desk, evening
 from tests.month.lost_computer import replaced
-from tests.month.scenario import BENCHES, DIES, RETURNED, SEED, Job, Month, morning
+from tests.month.scenario import BENCHES, DIES, DUE, RETURNED, SEED, Job, Month, morning
 
 STORE_FILE = "rebuilds.sqlite"
 AT_ONCE = 2
@@ -33,10 +34,11 @@ class Shop:
     made: list[Made] = field(default_factory=list)
     days: list[tuple[int, str, Day]] = field(default_factory=list)
     rejected: set[str] = field(default_factory=set)
-    """For an instrument that failed its check."""
+    """For an instrument that failed its check, or that its calibration found to have moved."""
     shipped: dict[str, int] = field(default_factory=dict)
     """On which day each unit left the shop."""
     returned: list[str] = field(default_factory=list)
+    charts: Charts = field(default_factory=Charts)
 
 
 def founded(folder: Path, owner: ShopAddress, month: Month) -> Shop:
@@ -47,7 +49,7 @@ def founded(folder: Path, owner: ShopAddress, month: Month) -> Shop:
     trust = trust_then(desk_folder, before)
     desk = join_desk(owner, "desk", trust.key.public, before)
     facts = demo.founding_events(before.date())
-    own: list[Event] = [fact for fact in facts if isinstance(fact, InstrumentRegistered)]
+    own: list[InstrumentRegistered] = [f for f in facts if isinstance(f, InstrumentRegistered)]
     with open_shop(desk.address, trust) as shop:
         shop.append([f for f in facts if f not in own], person=demo.LEAD, utc=before)
     own += demo.air_instruments(before.date())
@@ -56,10 +58,23 @@ def founded(folder: Path, owner: ShopAddress, month: Month) -> Shop:
         home = folder / name
         file = home / "data" / STORE_FILE
         with open_store(file, name, trust=trust_then(home, before)) as store:
-            store.append(own, person=demo.LEAD, utc=before)
+            store.append(_fitted(month, name, own), person=demo.LEAD, utc=before)
             login = join_bench(owner, store, demo.LEAD, before)
         homes[name] = Home(name, home, file, login)
     return Shop(folder, owner, month, desk, homes)
+
+
+def _fitted(month: Month, bench: str, own: list[InstrumentRegistered]) -> list[Event]:
+    """Return what a bench registers; one calibration may be over within the month."""
+    due, _ = DUE.get(bench, ("", 0.0))
+    over = (morning(month.events.get(f"due {bench}", 0)) - timedelta(days=1)).date().isoformat()
+    found: list[Event] = []
+    for one in own:
+        until = over if one.instrument_id == due else one.calibrated_until
+        # No two benches have one instrument.
+        serial = f"{one.serial_number}-{bench}"
+        found.append(replace(one, serial_number=serial, calibrated_until=until))
+    return found
 
 
 def run(shop: Shop) -> None:
@@ -84,6 +99,8 @@ def _office(shop: Shop, day: int) -> None:
         if day in shop.month.kits:
             until = (when + timedelta(days=900)).date().isoformat()
             desk.receive_kits(shop.month.kits[day], until)
+        if day == shop.month.events["oil"]:
+            desk.receive_oil()
         first = {job.order: job.day for job in reversed(shop.month.jobs)}
         new = [job for job in shop.month.jobs if first[job.order] == day]
         if new:
@@ -95,7 +112,8 @@ def _benches(shop: Shop, day: int, pool: ProcessPoolExecutor) -> None:
     for place, bench in enumerate(BENCHES):
         jobs = shop.month.of(day, bench)
         seed = SEED + 100 * day + place
-        given = shop.homes[bench], jobs, _last_before(shop.month, day, bench), seed, morning(day)
+        before, due = _last_before(shop.month, day, bench), shop.month.due(day, bench)
+        given = shop.homes[bench], jobs, before, due, seed, morning(day)
         pending.append((bench, pool.submit(work_day, *given)))
     for bench, one in pending:
         done = one.result()
@@ -115,9 +133,15 @@ def _evening(shop: Shop, day: int) -> None:
     customers = {job.order: job.customer for job in shop.month.jobs}
     with at_desk(shop.desk, shop.folder / "desk", when) as desk:
         shop.rejected |= set(desk.look_into_checks(begin))
+        for on, _, done in shop.days:
+            named = {by: found for by, found in done.named.items() if found and on == day}
+            for instrument, serials in named.items():
+                shop.rejected |= set(desk.look_into_calibrations(serials, instrument))
         shop.shipped |= dict.fromkeys(desk.ship_released(customers, begin), day)
         # A night and a morning's check lie between a unit and QA's word on it.
         desk.review(begin)
+        people = {one.person_id: one.name for one in desk.session.shop.people.values()}
+        shop.charts.look(desk.store, people, day, when)
         if day == shop.month.days - 1:
             _returns(shop, desk)
 
@@ -125,10 +149,11 @@ def _evening(shop: Shop, day: int) -> None:
 def _returns(shop: Shop, desk: Desk) -> None:
     """Have customers send back some of the units that lose their gas, and two that do not."""
     left = [made for made in shop.made if made.unit_id in shop.shipped]
-    soft = [made for made in left if made.job.leak_m3_s][:RETURNED]
-    others = [made for made in left if not made.job.leak_m3_s][:2]
+    soft = [made for made in left if made.job.leak_pa_m3_s][:RETURNED]
+    others = [made for made in left if not made.job.leak_pa_m3_s][:2]
     for made in soft:
         desk.take_returned(made.unit_id, "lost its gas within weeks", "the seal let gas by")
     for made in others:
         desk.take_returned(made.unit_id, "scratched in transport", "nothing inside")
+    desk.withdraw_kit(shop.month.bad_kit)
     shop.returned = [made.unit_id for made in (*soft, *others)]

@@ -33,21 +33,45 @@ TECHNICIANS = {
     "bay-2": ("wieland", "ruben-egger"),
     "bay-3": ("kofler",),
 }
+LEADS = {"bay-1": demo.LEAD, "bay-2": demo.LEAD, "bay-3": "ida-lechner"}
 FAMILIES = ("mr-46-front",) * 3 + ("mr-46-rear",) * 3 + ("carrier-50",) * 2 + ("sledge-36",)
 POSITIONS = ("front left", "front right", "rear left", "rear right")
 
+HAND_KG, SLIPS, SLIP_KG = 2e-4, 0.03, 2.6e-3
+"""How much each one's bleeding scatters; how often somebody slips, and by how much."""
 CREEPS, CREEPS_FROM, CREEP_KG = "ruben-egger", 0.35, 1.3e-4
 """From this share of the month on this technician bleeds a little more each day, kg."""
-DRIFTS, DRIFTS_FROM, DRIFT_A_DAY = "bay-2", 0.45, 6e-4
+DRIFTS, DRIFTS_FROM, DRIFT_A_DAY = "bay-2", 0.45, 2.2e-3
 """From then on the gauge of this bench shows more by this share of the pressure each day."""
+DUE = {"bay-1": ("scale-1", 0.3), DRIFTS: ("gauge-1", 0.8)}
+"""On that day this instrument's calibration is over; a laboratory's new one comes with it."""
+NEW_OIL_FROM = 0.5
+"""On that day new lots come of two oils, and the old ones are used up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """A lot of oil as its certificate has it at 15 degC, and the one that it follows."""
+
+    lot: str
+    oil: str
+    kg_m3: float
+    follows: str
+
+
+NEW_OIL = (
+    Delivery("L-0517", "ISO VG 15 damper oil", 854.6, "L-0417"),
+    Delivery("L-0532", "ISO VG 22 damper oil", 863.2, "L-0432"),
+)
 DEAF_SCALE, DEAF_FROM, DEAF_GAIN = "bay-3", 0.25, 1.011
 """On that day, before its last units, this bench's scale is damaged; the next check finds it."""
 OFF_ZERO, OFF_ZERO_FROM, OFF_ZERO_PA = "bay-1", 0.7, 2.6e4
 """After that day's last unit this bench's gauge is knocked; the next check finds it."""
 DIES, DIES_ON = "bay-2", 0.55
 """Before that day the computer of this bench is lost."""
-BAD_KIT_DAY, LEAK_M3_S = 0.4, 1e-9
-"""The delivery of that day holds seals that let gas by: too slowly for a hold test."""
+BAD_KIT_DAY, LEAK_PA_M3_S = 0.4, 8e-5
+"""The delivery of that day holds seals that let gas by: half of it in two weeks, a 25th of what a
+hold test may find."""
 RETURNED = 6
 """So many units of the bad seals come back, and two others."""
 
@@ -69,12 +93,17 @@ class Job:
     kit: str
     oil_error_kg: float
     charge_error_pa: float
+    crept_kg: float
+    slipped: bool
+    """Bled far too much once, as happens to everybody."""
     careless_valve: bool
     scale_gain: float
     gauge_gain: float
     knocked_pa: float
     """By so much the gauge's zero is off after the unit has left."""
-    leak_m3_s: float
+    leak_pa_m3_s: float
+    lot: str
+    """The oil lot."""
 
     @property
     def begins(self) -> datetime:
@@ -82,9 +111,9 @@ class Job:
         return morning(self.day) + timedelta(minutes=20 + SLOT_MIN * self.slot)
 
     @property
-    def lot(self) -> str:
-        """Return the oil lot."""
-        return demo.LOT_OF[self.family]
+    def lead(self) -> str:
+        """Return who leads at the bench."""
+        return LEADS[self.bench]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +126,11 @@ class Month:
     """The lot of the kits that came on a day."""
     events: dict[str, int] = field(default_factory=dict)
     """On which day each trouble begins."""
+
+    def due(self, day: int, bench: str) -> str:
+        """Return the instrument of a bench whose calibration is over on that day; empty: none."""
+        instrument, _ = DUE.get(bench, ("", 0.0))
+        return instrument if self.events.get(f"due {bench}") == day else ""
 
     def of(self, day: int, bench: str) -> list[Job]:
         """Return the units of a bench on a day."""
@@ -122,6 +156,7 @@ def month_of(units: int, days: int) -> Month:
         for name, share in (
             ("creep", CREEPS_FROM), ("drift", DRIFTS_FROM), ("scale", DEAF_FROM),
             ("zero", OFF_ZERO_FROM), ("dies", DIES_ON), ("bad kit", BAD_KIT_DAY),
+            ("oil", NEW_OIL_FROM), *((f"due {bench}", share) for bench, (_, share) in DUE.items()),
         )
     }  # fmt: skip
     kits = {day: f"K-{200 + day}" for day in range(0, days, 5)}
@@ -161,14 +196,20 @@ def _job(
     kit_day = max(d for d in kits if d <= day and d % 5 == 0) if late else kit_day
     bad = kit_day == day_of["bad kit"]
     creep = max(0, day - day_of["creep"]) * CREEP_KG if technician == CREEPS else 0.0
-    drift = max(0, day - day_of["drift"]) * DRIFT_A_DAY if bench == DRIFTS else 0.0
+    adjusted = day_of[f"due {DRIFTS}"]
+    moved = day - max(day_of["drift"], adjusted if day >= adjusted else 0)
+    drift = max(0, moved) * DRIFT_A_DAY if bench == DRIFTS else 0.0
     damaged = bench == DEAF_SCALE and day == day_of["scale"] and slot >= 2
     off = bench == OFF_ZERO and day == day_of["zero"] and slot >= 2
+    own_kg, slipped = chance.gauss(0.0, HAND_KG), chance.random() < SLIPS
     order = number // UNITS_AN_ORDER
     position = POSITIONS[number % len(POSITIONS)]
     family = chance.choice(FAMILIES)
     if _set_number(number):
         family = "mr-46-front" if "front" in position else "mr-46-rear"
+    lot = demo.LOT_OF[family]
+    if day >= day_of["oil"]:
+        lot = next((new.lot for new in NEW_OIL if new.follows == lot), lot)
     return Job(
         number=number,
         bench=bench,
@@ -181,11 +222,14 @@ def _job(
         customer=CUSTOMERS[order % len(CUSTOMERS)],
         technician=technician,
         kit=kits[kit_day],
-        oil_error_kg=chance.gauss(0.0, 2e-4) + creep + (2.6e-3 if chance.random() < 0.03 else 0.0),
+        oil_error_kg=own_kg + creep + (SLIP_KG if slipped else 0.0),
         charge_error_pa=chance.gauss(0.0, 5e3),
+        crept_kg=creep,
+        slipped=slipped,
         careless_valve=chance.random() < 0.02,
         scale_gain=DEAF_GAIN if damaged else 1.0,
         gauge_gain=1.0 + drift,
         knocked_pa=OFF_ZERO_PA if off else 0.0,
-        leak_m3_s=LEAK_M3_S if bad else 0.0,
+        leak_pa_m3_s=LEAK_PA_M3_S if bad else 0.0,
+        lot=lot,
     )

@@ -33,9 +33,17 @@ def disagreeing(found):
 
 AT_ANY_SIZE = {
     "every unit that left a bench is on record once",
-    "units recorded as pass that were outside, beside those a check took back",
+    "passed though outside, beside those a check or a calibration took back",
+    "records whose oil is not the truth within its U, beside those of the damaged scale",
+    "records whose charge is not the truth within its U and the drift as found",
+    "units with an alarm on record",
     "what left the shop",
-    "shipped outside without a signed deviation",
+    "shipped outside without a signed deviation for it",
+    "calibrations that fell due, each with its day",
+    "instruments that were not locked when theirs was over",
+    "bad units that the workbench does not name with the reason",
+    "orders that are worked",
+    "units filled from L-0517",
     "units with that kit",
     "chains that are not well",
 }

@@ -41,7 +41,7 @@ def course(filed):
         standing=Standing.SHIPPED,
         rulings=(ruling,),
         amendments=(amended, replace(amended, number=2, entry=132, independent=False)),
-        shipments=(Shipment(SENT, "Ada Lind", THEN, 133, "bench-2"),),
+        shipments=(Shipment(SENT, SENT, "Ada Lind", THEN, 133, "bench-2"),),
         returns=(Return("knocks", "", "Ada Lind", THEN, 134, "bench-2"),),
     )
     return replace(filed[0], disposition=said)

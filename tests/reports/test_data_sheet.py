@@ -1,7 +1,9 @@
 """The data sheet of a shipment: figures of the record, what it goes by, and the cautions."""
 
+import json
 from dataclasses import replace
 
+import page
 import pytest
 from pypdf import PdfReader
 
@@ -13,8 +15,10 @@ from benchstation.domain.shipping import UN_3164, Consignment, figures_of, ship
 from benchstation.driver_api.errors import StationError
 from benchstation.physics.shipping import NOTE
 from benchstation.quantities.units import Dimension, UnitSystem, shown
+from benchstation.reports.archive import attached_in
 from benchstation.reports.data_sheet import CAUTIONS, write_data_sheet
 from benchstation.reports.export import filed_record
+from benchstation.reports.record_check import require_same_pages
 from tests.stepped_bench import START, make_bench
 
 BURST_PA = 400e5
@@ -47,7 +51,7 @@ def sheet(shipped, to, path):
 
 
 def with_shipment(filed, event):
-    told = Shipment(event, "Quin Berger", START, 77, "bench-1")
+    told = Shipment(event, event, "Quin Berger", START, 77, "bench-1")
     disposition = replace(filed.disposition, standing=Standing.SHIPPED, shipments=(told,))
     return replace(filed, disposition=disposition)
 
@@ -60,6 +64,29 @@ def test_the_sheet_says_to_whom_what_and_by_which_entry(shipped, tmp_path):
     assert "bench-1 entry 77" in text
     assert filed.sha256[:32] in text.replace(" ", "") or filed.sha256[:32] in text
     assert "PASS, shipped".casefold() in text.casefold()
+
+
+@pytest.mark.parametrize("profile", ["3a", "ua1"])
+def test_a_judge_of_archives_and_one_of_accessible_files_accept_it(shipped, tmp_path, profile):
+    sheet(
+        shipped,
+        replace(TO, clause="cfr_f4", declared=True, burst_gauge_pa=BURST_PA),
+        tmp_path / "a.pdf",
+    )
+    found = page.validate_pdf_bytes((tmp_path / "a.pdf").read_bytes(), profile=profile)
+    assert [(f.rule_id, f.message) for f in found.failures] == []
+    assert found.is_compliant
+    assert found.rules.total > 100
+
+
+def test_the_record_is_attached_and_says_of_which_pages(shipped, tmp_path):
+    filed, _ = sheet(shipped, TO, tmp_path / "a.pdf")
+    attached, pages = attached_in((tmp_path / "a.pdf").read_bytes(), "a.pdf")
+    data = json.loads(attached)
+    assert data["paper"] == {"what": "data sheet", "pages_sha256": pages}
+    assert data["record_sha256"] == filed.sha256
+    assert data["standing"]["shipments"][0]["customer"] == TO.customer
+    require_same_pages(data, pages, "a.pdf")
 
 
 def test_the_cautions_and_whose_decision_it_is_are_always_there(shipped, tmp_path):

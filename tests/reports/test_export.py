@@ -37,7 +37,7 @@ def test_a_record_that_a_newer_version_wrote_is_not_judged(filed, tmp_path):
     checked = alone(exported_in(content, "r.json"), {}, "r.json")
     assert (checked.entry, checked.hash) == (filed[0].entry.seq, filed[0].entry.hash)
     newer = json.dumps({**json.loads(content), "form": FORM + 1}).encode()
-    with pytest.raises(StationError, match=r"newer version .*form 4, this one knows 3") as raised:
+    with pytest.raises(StationError, match=r"newer version .*form 5, this one knows 4") as raised:
         exported_in(newer, "r.json")
     assert raised.value.where == "r.json"
 

@@ -137,7 +137,7 @@ def test_a_part_that_was_edited_is_found(exported, judge, journal):
 
 @WAYS
 def test_a_key_that_stands_twice_is_found(exported, judge, journal):
-    text = as_text(exported.data).replace('"form": 3', '"form": 3, "form": 3')
+    text = as_text(exported.data).replace('"form": 4', '"form": 4, "form": 4')
     assert refused(judge(text.encode(), ".json", journal=journal))
 
 

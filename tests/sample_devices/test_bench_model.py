@@ -339,3 +339,11 @@ def test_a_night_passes_at_once_and_a_leak_goes_on_in_it():
     assert before - model.gas_kg == pytest.approx(10_000 * 1e-3 / (R_N2 * model.unit_k), rel=0.01)
     model.advance(1e6)
     assert model.gas_gauge_pa == pytest.approx(0.0, abs=1.0)
+
+
+def test_a_leak_takes_no_more_than_presses_outward_while_the_room_drifts_either():
+    model = unit(gauge_pa=0.0, leak_m3_s=8e-3)
+    model.room_drift_k_s = -2.0 / 3600.0
+    model.advance(0.0)
+    model.advance(10_000.0)
+    assert -5e3 < model.gas_gauge_pa < 1.0

@@ -114,6 +114,11 @@ def test_an_amended_name_is_shown_and_both_lead_to_the_unit(filed, add):
         assert [found.unit_id for found in find_units(filed, text)] == ["u1"], text
 
 
+def test_a_journal_with_an_amendment_is_verified_by_its_own_entries(filed, add):
+    add(amended("serial", "MR-2231", "MR-3322"), amended("close/lot1", "K-1", "K-77", "pass"))
+    assert filed.verify().ok
+
+
 def test_an_amended_lot_and_the_one_before_both_lead_to_the_unit(filed, add):
     add(amended("close/lot1", "K-1", "K-77", "pass"))
     assert [row.unit_id for row in units_with_lot_named(filed, "k-77")] == ["u1"]

@@ -39,7 +39,7 @@ from benchstation.store.figures import (
 from tests.store.conftest import START
 
 
-def record_of(n, *, signer="ines", attempts=("pass",), deviations=(), rework=()):
+def record_of(n, *, signer="ines", attempts=("pass",), deviations=(), rework=(), **more):
     """Return what of a record is charted: oil n tenths of a gram over, and so on."""
     return {
         "oil": {"net_shown_kg": 0.2 + n * 1e-4, "target_shown_kg": 0.2, "tolerance_kg": 2e-3,
@@ -55,6 +55,7 @@ def record_of(n, *, signer="ines", attempts=("pass",), deviations=(), rework=())
         + [{"step": "charge", "what": "charge", "decision": "pass"}],
         "deviations": [{"step": step} for step in deviations],
         "rework": [{"step": step} for step in rework],
+        **more,
     }  # fmt: skip
 
 
@@ -248,6 +249,34 @@ def test_no_question_reads_a_whole_table(store, clock):
             read = [line for line in lines if re.match(r"SCAN (?!anon_\d+$)", line)]
             assert read == [], (statement, lines)
             assert not any("B-TREE FOR ORDER BY" in line for line in lines), (statement, lines)
+
+
+def test_units_without_the_figure_are_looked_through_to_an_end(store, clock, monkeypatch):
+    """A family that is never charged has no chart of its charge, and asking costs no more."""
+    monkeypatch.setattr(figures, "LOOKED_THROUGH", 4)
+
+    def uncharged(*units) -> None:
+        for n in units:
+            end(store, clock, n, charge={})
+
+    def steps() -> int:
+        found: list[int] = []
+        with store.reading() as connection:
+            raw = connection.connection.dbapi_connection
+            raw.set_progress_handler(lambda: found.append(1) and None, 10)
+            last_figures(store, Quantity.CHARGE, Group("MR 46"))
+            raw.set_progress_handler(None, 0)
+        return len(found)
+
+    end(store, clock, 0)
+    uncharged(1, 2, 3)
+    assert values(store, Quantity.CHARGE) == ["S-0"]
+    assert values(store, Quantity.OIL, count=2) == ["S-2", "S-3"]
+    uncharged(4, 5)
+    assert values(store, Quantity.CHARGE) == []
+    few = steps()
+    uncharged(*range(6, 66))
+    assert abs(steps() - few) <= 2
 
 
 def test_a_shop_has_the_units_of_all_its_benches(shop, tmp_path, clock):

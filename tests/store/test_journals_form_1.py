@@ -190,7 +190,7 @@ def typed(found):
         then = whole["by_hand"]
         whole["by_hand"] = {"u_kg": None, "u_pa": None, **then} if then else None
     if "shown_kg" in whole and "trace_sha256" in whole:
-        whole |= dict.fromkeys(("zero_kg", "u_repeated_kg", "dof_repeated"))
+        whole |= {**dict.fromkeys(("zero_kg", "u_repeated_kg", "dof_repeated")), "alive": ""}
     if "common" in whole:
         whole["common"] = [name_from_words(name) for name in whole["common"]]
     if "u_result" in whole:

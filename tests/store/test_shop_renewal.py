@@ -244,6 +244,55 @@ def test_a_lot_that_was_withdrawn_before_a_unit_was_filed_holds_it(shop):
     assert get_unit(shop.a, "a").disposition == "held"
 
 
+def test_what_was_signed_in_a_role_that_was_taken_off_meanwhile_is_held(shop):
+    """Nobody found it: only who had left altogether was looked for."""
+    shop.stand_in.desk(PersonEnrolled("ana", "Ana", ("technician", "qa"), "x"))
+    shop.stand_in.desk(PersonEnrolled("ben", "Ben", ("qa",), "x"))
+    shop.exchange()
+    shop.add(shop.a, opened("a", "", ""), filed("a"), UnitDisposed("a", "released", "seen"))
+    shop.stand_in.desk(PersonEnrolled("ana", "Ana", ("technician",), "x"))
+    shop.stand_in.desk(PersonEnrolled("ben", "Ben", ("qa",), "another PIN"))
+    shop.add(shop.a, opened("b", "", ""), filed("b"), UnitDisposed("b", "released", "seen"))
+    shop.add(shop.a, opened("c", "", ""), filed("c"))
+    shop.add(shop.a, UnitDisposed("c", "released", "seen"), person="ben")
+    shop.exchange()
+    late = {e.event.unit_id: e.event.what for e in shop.a.entries(kind=LearnedLate.kind)}
+    assert late.keys() == {"b"}, "she may work still; a new PIN takes nothing from him"
+    assert late["b"].values == {"person": "Ana", "roles": "technician"}
+    assert standing(shop.a, "b") is Standing.ON_HOLD
+    assert {standing(shop.a, unit) for unit in "ac"} == {Standing.RELEASED}
+
+
+def test_who_confirmed_as_second_person_after_having_left_is_found_too(shop):
+    shop.stand_in.desk(PersonEnrolled("lea", "Lea", ("lead",), "x"))
+    unit = opened("a", "", "")
+    shop.add(shop.a, unit, filing_of("a", unit.serial), UnitDisposed("a", "released", "seen"))
+    shop.exchange()
+    shop.stand_in.desk(PersonLeft("lea", "left"))
+    shop.add(shop.a, UnitAmended("a", "serial", unit.serial, "S-9", "typed wrong", "lea"))
+    shop.exchange()
+    (late,) = [e.event for e in shop.a.entries(kind=LearnedLate.kind)]
+    assert late.what.values == {"person": "Lea"}
+    assert standing(shop.a, "a") is Standing.ON_HOLD
+
+
+def test_a_unit_on_hold_already_is_held_for_what_was_learned_too(shop):
+    """Else it was released for the reason that QA knew, and nobody had named the lot."""
+    shop.stand_in.desk(LOT)
+    shop.exchange()
+    shop.stand_in.desk(WATER)
+    shop.add(shop.a, opened("a", ""), replace(filed("a"), qa_hold=True))
+    shop.add(shop.a, UnitDisposed("a", "held", "paint"))
+    shop.add(shop.a, opened("b", "", "l-1"), filed("b"), UnitDisposed("b", "rejected", "bent"))
+    shop.exchange()
+    words = [e.event for e in shop.a.entries(unit_id="a", kind=UnitDisposed.kind)]
+    assert [word.disposition for word in words] == ["held", "held"]
+    assert words[-1].reason == "lot L-1 is withdrawn: water."
+    late = {e.event.unit_id for e in shop.a.entries(kind=LearnedLate.kind)}
+    assert late == {"a", "b"}, "a lot's number is one without its case"
+    assert standing(shop.a, "b") is Standing.REJECTED
+
+
 def test_nothing_is_said_twice_nor_of_work_before_the_bench_belonged_to_the_shop(shop):
     shop.stand_in.desk(PersonLeft("ana", "long ago"))
     shop.add(shop.a, opened("a", "", ""), filed("a"))

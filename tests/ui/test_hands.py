@@ -8,7 +8,8 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.shell.pedal import REST_S, Pedal
-from tests.ui.fake_moments import MOMENTS, SIDE, high_limit, next_unit, pour
+from benchstation.ui.widgets.forms.fields import TextField
+from tests.ui.fake_moments import MOMENTS, SIDE, high_limit, next_unit, pour, sign_in
 from tests.ui.scanner import scan
 
 
@@ -72,6 +73,33 @@ def test_a_reason_that_is_being_typed_is_not_lost(open_bench, clock):
     assert did(bench) == []
     assert bench.task.action_bar.question.reason.text() == "scale knocked"
     assert "being typed" in bench.said
+
+
+@pytest.mark.parametrize("typed", ["", "12"])
+def test_a_pin_that_is_being_typed_signs_nothing_else(open_bench, clock, typed):
+    """The actions gave way to the question: the pedal did the hidden one behind it."""
+    bench = open_bench(pour())
+    action = replace(primary(pour()), id="file", needs_pin=True)
+    bench.task.action_bar.ask(action)
+    bench.type(typed)
+    bench.key("F13")
+    assert did(bench) == []
+    assert bench.task.action_bar.question.pin.text() == typed
+    assert "being typed" in bench.said
+
+
+def test_half_a_pin_in_a_form_is_no_wrong_try(open_bench, clock):
+    bench = open_bench(sign_in())
+    pin = next(
+        f
+        for f in bench.task.form.findChildren(TextField)
+        if f.echoMode() != TextField.EchoMode.Normal
+    )
+    pin.setFocus()
+    bench.type("246")
+    bench.key("F13")
+    assert did(bench) == []
+    assert pin.text() == "246"
 
 
 def test_a_reason_for_an_alarm_is_not_lost(open_bench, clock):

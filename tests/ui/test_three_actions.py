@@ -68,13 +68,13 @@ def store(tmp_path_factory):
         opening, signing, filing = rebuild("u4", "MR-4", order="WO-2", lot="L-2", kit="K-3")
         worn = DeviationSigned("u4", "kit", Statement.of(Code.TEXT, text="worn"), "polished")
         say(opening, signing, worn, filing)
-        say(*rebuild("u5", "MR-1", order="WO-3", lot="L-3", kit="K-3"))
-        say(UnitDisposed("u2", "held", "the label is torn"))
-        say(UnitDisposed("u3", "rejected", "scored rod"))
         say(UnitDisposed("u1", "released", "seen"), by="ben")
         shipped = sample_of(UnitShipped)
         values = {name: getattr(shipped, name) for name in shipped.__slots__}
         say(UnitShipped(**{**values, "unit_id": "u1", "customer": "Fire brigade", "order": ""}))
+        say(*rebuild("u5", "MR-1", order="WO-3", lot="L-3", kit="K-3"))
+        say(UnitDisposed("u2", "held", "the label is torn"))
+        say(UnitDisposed("u3", "rejected", "scored rod"))
         yield opened
 
 

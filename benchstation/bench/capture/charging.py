@@ -82,12 +82,29 @@ class Charging:
         self._filling = self._rested = False
         self.highest_pa = 0.0
         """The most that was shown; a gauge that was taken off since proves nothing."""
+        self._captured_pa = self._apart_pa = math.inf
+        self.left_captured = False
+        """The pressure left what was captured since, or nobody saw what it did."""
+
+    def captured(self, gauge_pa: float, apart_pa: float) -> None:
+        """Follow from here on whether the pressure stays within ``apart_pa`` of what was captured.
+
+        One that left and came back is another fill, whose gas nothing tells.
+        """
+        self._captured_pa, self._apart_pa, self.left_captured = gauge_pa, apart_pa, False
+
+    def unseen(self) -> None:
+        """Take note that readings are missing: what the pressure did meanwhile is not known."""
+        self.interrupt()
+        self.left_captured = math.isfinite(self._captured_pa)
 
     def take(self, sample: Sample) -> None:
         """Take one reading."""
         self._times.append(sample.at)
         self._values.append(sample.value)
         self.highest_pa = max(self.highest_pa, sample.value)
+        if math.isfinite(self._captured_pa):
+            self.left_captured |= abs(sample.value - self._captured_pa) > self._apart_pa
         self._raw = sample.raw.decode("ascii", "backslashreplace")
         self._resolution = sample.resolution or self._resolution
         n = len(self._times)

@@ -18,6 +18,7 @@ from benchstation.domain.events import MassCaptured, OilJudged, OilUnweighed, Ta
 from benchstation.domain.oil_balance import Purpose, counting, next_portion
 from benchstation.domain.pour_delay import shown_lag
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.scale_alive import Alive
 from benchstation.domain.specification import Method, Step, StepKind
 from benchstation.domain.statements import Code, Statement
 from benchstation.domain.tared_loads import OnScale, contradiction_kg, on_scale
@@ -73,6 +74,9 @@ def _shown_lag(
     """Return what the first pour since a tare shows of the scale's lag; ``None``: nothing."""
     plan = weighing.plan
     if not plan.purpose.adds or plan.method is Method.DIFFERENCE or plan.portion is not None:
+        return None
+    if weighing.alive is Alive.TOUCH:
+        # A hand that presses is no flow.
         return None
     status = pour_status(rebuild, step, weighing, session.shop.lots, session.scale, session.air())
     return shown_lag(*weighing.pour(), status.goal_kg, session.scale.response_s)
@@ -222,6 +226,7 @@ def _captured(
         zero_kg=weighing.zero_kg,
         u_repeated_kg=repeated.u,
         dof_repeated=repeated.dof if math.isfinite(repeated.dof) else None,
+        alive=weighing.alive,
     )
     return captured, trace
 

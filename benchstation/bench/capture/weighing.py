@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchstation.bench.capture.load_watch import LoadWatch
+from benchstation.bench.capture.scale_answer import ScaleAnswer
 from benchstation.bench.capture.tracing import last_samples
 from benchstation.devices.instrument import Sample
 from benchstation.domain.events import UnweighedUndone
 from benchstation.domain.oil_balance import Purpose
+from benchstation.domain.scale_alive import Alive
 from benchstation.domain.specification import Method, Steadiness
 from benchstation.metrology.stability import Stability, StabilityJudge, StabilityView
 from benchstation.metrology.window_scatter import Scatter, WindowScatter
@@ -135,6 +137,7 @@ class Weighing:
         self._scatter = WindowScatter()
         self._pooled_at = self._moved_at = -math.inf
         self._lively = False
+        self._answer = ScaleAnswer(steadiness.band)
         self._times: list[float] = []
         self._values: list[float] = []
 
@@ -357,6 +360,8 @@ class Weighing:
         self._watch_before_tare(sample)
         self._watch_for_jump(sample)
         if self.tared:
+            at_rest = view.state is Stability.STEADY and self._rested(sample.at)
+            self._answer.take(sample.value, view.mean if at_rest else None)
             self._times.append(sample.at)
             self._values.append(self.poured_kg(sample.value))
             if self._times[-1] - self._times[0] > LONGEST_POUR_S:
@@ -396,9 +401,13 @@ class Weighing:
         way that leaves no more oil missing than could be meant. By difference all may come and go.
         """
         before, self._last = self._last, sample
-        if not self.tared or before is None or self.plan.method is Method.DIFFERENCE:
+        if not self.tared or before is None:
             return
         change, jumps = sample.value - before.value, _jumps(before, sample)
+        if self.plan.method is Method.DIFFERENCE:
+            if jumps:
+                self._answer.put_on()
+            return
         if self._jumped_from is None:
             if jumps:
                 self._jumped_from = before.value
@@ -415,6 +424,8 @@ class Weighing:
         )
         if lighter or abs(more) <= BACK_KG:
             self._jumped_from = None
+            if self._came_back:
+                self._answer.put_on()
 
     @property
     def jumped_from_kg(self) -> float | None:
@@ -452,6 +463,7 @@ class Weighing:
             self.phase = Phase.POURING
             self.zero_kg, self._zero_count = proven.mean_kg, proven.count
             self._lively = self._moved_at_tare(proven)
+            self._answer.begin()
             self._times, self._values = [], []
             self.uncaptured_kg = self._captured_kg = 0.0
             return proven
@@ -476,12 +488,22 @@ class Weighing:
         return lively and returns >= LIVELY_RETURNS
 
     def captured(self, now: float) -> SteadyMass | None:
-        """Return the mass when capture was asked for and the scale is steady."""
+        """Return the mass when capture was asked for and a scale that is alive is steady."""
+        return None if self.alive is Alive.NOT_SHOWN else self._at_rest(now)
+
+    @property
+    def alive(self) -> Alive:
+        """Return what shows that the scale is alive, in the window as it is now."""
+        return self._answer.alive(self._judge.values())
+
+    def unanswered(self, now: float) -> bool:
+        """Return True when nothing but a sign of life keeps the mass that was asked for."""
+        return self.alive is Alive.NOT_SHOWN and self._at_rest(now) is not None
+
+    def _at_rest(self, now: float) -> SteadyMass | None:
         if self.phase is not Phase.CAPTURING or self._jumped_from is not None:
             return None
-        if not self._rested(now):
-            return None
-        return self.steady(now)
+        return self.steady(now) if self._rested(now) else None
 
     def pour(self) -> tuple[FloatArray, FloatArray]:
         """Return times in s and the oil moved in kg since the tare, arrays of equal length."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.certificate_form import certificate_from
 from benchstation.bench.commands.parsing import named
+from benchstation.bench.in_doubt import held_in_words, hold_as_found
 from benchstation.bench.judging import tried
 from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import LEADS, BenchSession, SignedCommand
@@ -45,11 +46,12 @@ class Calibrate(SignedCommand):
             )
         require_free(session, fitted)
         registered = registered_with(fitted.registered, certificate, self.reason.strip())
+        held = held_in_words(hold_as_found(session, registered))
         session.journal([registered, *noted(session, fitted, registered)])
         take_calibration(session, fitted, registered)
-        said = f"{title}: {certificate.number} is in force to {certificate.until}."
+        said = f"{title}: {certificate.number} is in force to {certificate.until}.{held}"
         check = " Check it now, before it is used." if not expired else " Capture is locked."
-        return Message(said + check, attention_if(expired))
+        return Message(said + check, attention_if(expired or held))
 
     def wrong(self, session: BenchSession) -> Iterable[StationError]:
         return tried(lambda: self._certificate(session))

@@ -147,7 +147,10 @@ def moved_since_captured(session: BenchSession) -> str:
         return ""
     gauge_pa = session.gauge.good_value(session.clock.seconds())
     moved = abs((gauge_pa or 0.0) - charge.gauge_pa) > session.rebuild.specification.gas.tolerance
-    return "the pressure is not what was captured any more" if moved else ""
+    if moved:
+        return "the pressure is not what was captured any more"
+    left = session.work.charging is not None and session.work.charging.left_captured
+    return "the pressure left what was captured, or nobody saw what it did" if left else ""
 
 
 @dataclass(frozen=True, slots=True)

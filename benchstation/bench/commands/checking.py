@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.commands.parsing import named
+from benchstation.bench.in_doubt import held_in_words, hold_in_doubt
 from benchstation.bench.instrument_checks import (
     check,
     prove_empty,
@@ -128,10 +129,13 @@ def _checked(session: BenchSession, fitted: BenchInstrument, weight_id: str) -> 
         found = replace(found, weight=weight.lot, weight_error=error)
     else:
         found = check(fitted, now, None, words=session.words)
+    # One that failed already has nothing more to say of what was measured before.
+    newly = not found.passed and (fitted.checked is None or fitted.checked.passed)
+    held = hold_in_doubt(session, fitted) if newly else 0
     session.journal([found])
     stand_by(fitted, last_checks(session.store)[fitted.id])
     verdict = "passed" if found.passed else "FAILED: no quality result is captured with it"
-    said = f"{fitted.registered.title}: {found.check} {verdict}."
+    said = f"{fitted.registered.title}: {found.check} {verdict}.{held_in_words(held)}"
     return Message(said, attention_if(not found.passed))
 
 

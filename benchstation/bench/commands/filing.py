@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from benchstation import __version__
 from benchstation.bench.clock_check import ran_back_since_opening
 from benchstation.bench.messages import Message, attention_if
+from benchstation.bench.put_back import put_back_since_opening
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.sets import set_of
 from benchstation.bench.virtual import virtual_during
@@ -69,6 +70,7 @@ class FileUnit(Command):
             written_by=_written_by(session, rebuild.specification),
             learned_late=_learned_late(session, rebuild.unit_id),
             clock_ran_back=ran_back_since_opening(session.store, rebuild.unit_id),
+            records_lack=put_back_since_opening(session.store, rebuild.unit_id),
         )
         filed = file_unit(rebuild, context, session.clock.utc())
         session.journal([filed])

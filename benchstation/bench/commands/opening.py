@@ -13,7 +13,7 @@ from benchstation.bench.next_unit import NextUnit, earlier_of
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.domain.body_temperature import BOUND_K
 from benchstation.domain.events import InRoomSince, RebuildOpened
-from benchstation.domain.orders import STARTABLE, Line, LineState
+from benchstation.domain.orders import FILED, STARTABLE, Line
 from benchstation.domain.rebuild import opened_rebuild
 from benchstation.domain.serials import LONGEST_SERIAL, serial_problem
 from benchstation.domain.since import read_since
@@ -206,13 +206,10 @@ class LookUp(Command):
             blank = _from_line(session, chosen)
             session.on_bench.expect(replace(blank, serial=serial, earlier=earlier))
             said = _ready(session)
-        elif filed := [line for line in lines if line.state in _FILED]:
+        elif filed := [line for line in lines if line.state in FILED]:
             already = f"{serial} is {filed[-1].state} in order {filed[-1].order} already."
             said = Message(already, Severity.ATTENTION)
         return said
-
-
-_FILED = (LineState.FILED, LineState.HELD, LineState.RELEASED)
 
 
 def _ready(session: BenchSession) -> Message:

@@ -7,18 +7,19 @@ from dataclasses import dataclass, replace
 from benchstation.bench.commands.parsing import named
 from benchstation.bench.messages import Message
 from benchstation.bench.session import QA, BenchSession, Command, SignedCommand
+from benchstation.bench.sets import set_around, unfiled_of
 from benchstation.bench.signed_twice import sign_twice
 from benchstation.domain.disposition import (
     ALONE,
     FIRST,
     HELD,
     RELEASED,
-    course_of,
+    Standing,
     ruling_of,
-    standing_in,
 )
 from benchstation.domain.duties import JUDGES, names_of, others, worked_on
 from benchstation.domain.events import RecordShown, ReleaseRuleSet, UnitDisposed
+from benchstation.domain.orders import LineState
 from benchstation.domain.releasing import WHERE, dispose, signature_of_two, why_not_together
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.store.after_filing_rules import first_signature
@@ -27,6 +28,7 @@ from benchstation.store.queries import filed_of_order, get_unit
 from benchstation.store.words_on_units import facts_on, filed_in, signatures_for_release
 
 MOST_TOGETHER = 200
+_HAS_ITS_WORD = (LineState.RELEASED, LineState.SHIPPED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,6 @@ class ReleaseTogether(SignedCommand):
     """Ids with blanks between, in place of an order."""
 
     def __call__(self, session: BenchSession) -> Message:
-        assert session.person is not None
         order = self.order
         if self.unit_id and not order:
             order = get_unit(session.store, self.unit_id).order
@@ -109,41 +110,76 @@ class ReleaseTogether(SignedCommand):
         if not ids or len(ids) > MOST_TOGETHER:
             what = f"1 to {MOST_TOGETHER} units are released together."
             raise NotAllowedError(what, where=WHERE, advice="Name an order with filed units.")
-        batch, two = uuid.uuid4().hex, signatures_for_release(session.store) > 1
-        said, against = [], []
-        for unit_id in ids:
-            try:
-                said.append(self._word(session, unit_id, batch, two=two))
-            except NotAllowedError as error:
-                against.append(f"{filed_in(session.store, unit_id).serial}: {error.what}")
-        if against:
-            raise NotAllowedError(
-                f"not all of these {len(ids)} can be released: {'; '.join(against)}",
-                where=order or WHERE,
-                advice="Nothing was released. See to these first, or release the others alone.",
-            )
-        session.journal(said)
-        first = sum(word.disposition == FIRST for word in said)
-        done = [f"{len(said) - first} released"] * (first < len(said))
-        done += [f"{first} await a second signature"] * bool(first)
-        return Message(f"Signed once for all: {', '.join(done)}.")
+        return _release_all(session, ids, self.reason, order or WHERE)
 
-    def _word(self, session: BenchSession, unit_id: str, batch: str, *, two: bool) -> UnitDisposed:
-        assert session.person is not None
-        person, facts = session.person, facts_on(session.store, unit_id)
-        filed = filed_in(session.store, unit_id)
-        standing = standing_in(course_of(f.event for f in facts), qa_hold=filed.qa_hold)
-        seen = last_look(session, unit_id) == len(facts)
-        if why := why_not_together(standing, seen=seen):
-            raise NotAllowedError(f"{why}.", where=filed.serial)
-        said = dispose(unit_id, RELEASED, self.reason, person, batch)
-        entries = session.store.entries(unit_id=unit_id)
-        workers = worked_on((entry.person, entry.event) for entry in entries)
-        if two:
-            return _of_two(session, said, workers)
-        if person.person_id in workers:
-            raise NotAllowedError("you worked on it.", where=filed.serial)
-        return said
+
+@dataclass(frozen=True, slots=True)
+class ReleaseSet(SignedCommand):
+    """Release the units of a unit's set, as :class:`ReleaseTogether`: the whole set is filed."""
+
+    roles = QA
+    reason: str
+    unit_id: str = named("unit")
+
+    def __call__(self, session: BenchSession) -> Message:
+        order = get_unit(session.store, self.unit_id).order
+        lines = set_around(session.store, order, self.unit_id)
+        if not lines:
+            raise NotAllowedError(
+                "this unit belongs to no set.", where=WHERE, advice="Release it alone."
+            )
+        if missing := unfiled_of(lines):
+            raise NotAllowedError(
+                f"its set is not filed as a whole: {missing}.",
+                where=order,
+                advice="Nothing was released. Have them filed, or release this unit alone.",
+            )
+        # One that was released alone before has its word.
+        ids = [line.unit_id for line in lines if line.state not in _HAS_ITS_WORD]
+        return _release_all(session, ids, self.reason, order)
+
+
+def _release_all(session: BenchSession, ids: Sequence[str], reason: str, where: str) -> Message:
+    """Put a release of each of these on record by one signature, or of none."""
+    batch, two = uuid.uuid4().hex, signatures_for_release(session.store) > 1
+    said, against = [], []
+    for unit_id in ids:
+        try:
+            said.append(_word(session, unit_id, reason, batch, two=two))
+        except NotAllowedError as error:
+            against.append(f"{filed_in(session.store, unit_id).serial}: {error.what}")
+    if against:
+        raise NotAllowedError(
+            f"not all of these {len(ids)} can be released: {'; '.join(against)}",
+            where=where,
+            advice="Nothing was released. See to these first, or release the others alone.",
+        )
+    session.journal(said)
+    first = sum(word.disposition == FIRST for word in said)
+    done = [f"{len(said) - first} released"] * (first < len(said))
+    done += [f"{first} await a second signature"] * bool(first)
+    return Message(f"Signed once for all: {', '.join(done)}.")
+
+
+def _word(
+    session: BenchSession, unit_id: str, reason: str, batch: str, *, two: bool
+) -> UnitDisposed:
+    """Return the release of one unit among others; raise where something stands against it."""
+    assert session.person is not None
+    person, facts = session.person, facts_on(session.store, unit_id)
+    filed = filed_in(session.store, unit_id)
+    standing = Standing(get_unit(session.store, unit_id).standing)
+    seen = last_look(session, unit_id) == len(facts)
+    if why := why_not_together(standing, seen=seen):
+        raise NotAllowedError(f"{why}.", where=filed.serial)
+    said = dispose(unit_id, RELEASED, reason, person, batch)
+    entries = session.store.entries(unit_id=unit_id)
+    workers = worked_on((entry.person, entry.event) for entry in entries)
+    if two:
+        return _of_two(session, said, workers)
+    if person.person_id in workers:
+        raise NotAllowedError("you worked on it.", where=filed.serial)
+    return said
 
 
 def last_look(session: BenchSession, unit_id: str) -> int | None:

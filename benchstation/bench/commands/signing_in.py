@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.commands.parsing import named, secret
 from benchstation.bench.messages import Message
 from benchstation.bench.session import BenchSession, Command
@@ -178,12 +177,8 @@ def change_person(session: BenchSession, person: Person | None, how: str) -> str
 
 def take_back_asked(session: BenchSession) -> str:
     """Take back what was asked for where whoever is here now may not ask for it; say so."""
-    weighing = session.work.weighing is not None and session.work.weighing.phase in (
-        Phase.TARING,
-        Phase.CAPTURING,
-    )
     may = session.person is not None and session.person.has(Role.TECHNICIAN, Role.LEAD)
-    if may or not (weighing or session.work.charge_wanted or session.work.hold_wanted):
+    if may or not session.work.requested:
         return ""
     session.work.stop()
     return " What was requested is cancelled."

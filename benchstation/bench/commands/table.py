@@ -110,6 +110,7 @@ COMMANDS: Commands = {
     "file": filing.FileUnit,
     "dispose": releasing.Dispose,
     "release_together": releasing.ReleaseTogether,
+    "release_set": releasing.ReleaseSet,
     "note_shown": releasing.NoteShown,
     "set_release_rule": releasing.SetReleaseRule,
     "amend": amending.Amend,

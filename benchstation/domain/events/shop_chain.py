@@ -114,9 +114,10 @@ class ShopTaken(Event):
 
 @dataclass(frozen=True, slots=True)
 class LearnedLate(Event):
-    """What the shop had decided while a unit was worked on here, and this bench did not know.
+    """What speaks against the work on a unit and was not known while it was done.
 
-    ``since_utc`` is when it was said there.
+    Such as a decision of the shop, or an instrument that then failed its check. ``since_utc`` is
+    when it was said or found.
     """
 
     kind: ClassVar[str] = "unit.learned_late"

@@ -72,6 +72,10 @@ def _scatter_not_written(body: Body) -> Body:
     return {**body, "zero_kg": None, "u_repeated_kg": None, "dof_repeated": None}
 
 
+def _life_not_written(body: Body) -> Body:
+    return {**body, "alive": ""}
+
+
 def _charge(body: Body) -> Body:
     later: Body = {"raw_slice": [], "calibration": ""}
     return {**later, **body, "by_hand": body.get("by_hand") or None}
@@ -214,6 +218,7 @@ UPGRADES: dict[tuple[str, int], Callable[[Body], Body]] = {
     ("oil.received", 2): _no_supplier,
     ("weigh.captured", 1): _mass,
     ("weigh.captured", 2): _scatter_not_written,
+    ("weigh.captured", 3): _life_not_written,
     ("weigh.tared", 1): _tared,
     ("weigh.tare_lost", 1): _tare_lost,
     ("weigh.unweighed", 1): _unweighed,

@@ -104,11 +104,12 @@ class MassCaptured(UnitEvent):
     ``calibration`` is that of the scale then, with its standard uncertainty; ``None``: not written.
     ``zero_kg`` is where its tare stood, which is taken off. ``u_repeated_kg`` is what this net mass
     scatters by, ``dof_repeated`` its degrees of freedom: the larger of what its windows and the
-    scale's study show; ``None``: not written.
+    scale's study show; ``None``: not written. ``alive`` is what showed that the scale did not hang:
+    see :class:`~benchstation.domain.scale_alive.Alive`; empty: typed, or not written.
     """
 
     kind: ClassVar[str] = "weigh.captured"
-    form: ClassVar[int] = 3
+    form: ClassVar[int] = 4
     step_id: str
     purpose: str
     instrument_id: str
@@ -130,6 +131,7 @@ class MassCaptured(UnitEvent):
     zero_kg: float | None = None
     u_repeated_kg: float | None = None
     dof_repeated: float | None = None
+    alive: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from benchstation.domain.events import EVENT_TYPES
+from benchstation.domain.materials import text_key
 from benchstation.domain.record import stamp
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import file_stamp, local_time
@@ -21,7 +22,7 @@ from benchstation.screens.written import writing
 from benchstation.store.audit import Wanted, each_entry, page_of
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
-from benchstation.store.filters import By, Filters, units_that
+from benchstation.store.filters import By, Filters, now_called, units_that
 from benchstation.store.heads import told_to
 from benchstation.store.journal import Entry
 
@@ -131,7 +132,9 @@ class Audit:
                 raise UnclearError(f"No kind of entry is called “{question.words}”.")
         unit = question.filters.get("unit", "")
         if serial := question.filters.get("serial"):
-            named = units_that(self.store, Filters({By.SERIAL: (serial.casefold(),)}), limit=1)
+            key = text_key(serial)
+            keys = (key, *now_called(self.store, key))
+            named = units_that(self.store, Filters({By.SERIAL: keys}), limit=1)
             if not named:
                 raise UnclearError(f"Serial: “{serial}” is not on record.")
             unit = named[0].unit_id

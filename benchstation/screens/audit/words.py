@@ -4,12 +4,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from typing import Any
 
-from benchstation.domain.disposition import ruling_of
+from benchstation.domain.disposition import plain_word, ruling_of
+from benchstation.domain.duties import NOT_INDEPENDENT
 from benchstation.domain.events import Event
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.statement_words import GAS, worded
 from benchstation.domain.statements import Gas, Statement
+from benchstation.quantities.notation import significant
 
 TITLES: Mapping[str, str] = {
     "air.read": "air read",
@@ -103,7 +105,10 @@ def _words(name: str, value: Any, names: Mapping[str, str]) -> str:
     if isinstance(value, tuple | list):
         return " and ".join(part for part in value if isinstance(part, str))
     if name in _IDS and isinstance(value, str):
-        return names.get(value, value)
+        plain = plain_word(value)
+        return names.get(plain, plain) + (f", {NOT_INDEPENDENT}" if plain != value else "")
+    if name in ("old", "new") and isinstance(value, float):
+        return f"{significant(value, 6)} in SI units"
     if name == "disposition" and value:
         return ruling_of(value).value
     if isinstance(value, str | int | float):

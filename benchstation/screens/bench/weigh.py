@@ -52,6 +52,7 @@ from benchstation.screens.model.elements import (
 )
 
 BEFORE_TARE = "bleed nothing before the tare: it would not be recorded"
+TOUCH = "no digit changes: press lightly on the scale, then let go"
 OFF_IT = "off the scale it cannot tell how much is to go"
 AFTER_BEFORE = "how much is to go shows once it is captured"
 TRACE_S = 40.0
@@ -193,9 +194,8 @@ class _View:
             case _ if self._weighing.jumped_from_kg is not None:
                 return [(self._jumped(plan), Tone.CAUTION)]
             case Phase.CAPTURING:
-                state = self._weighing.view(self._now).state
-                word = "frozen" if state is Stability.FROZEN else "waiting for steady: hands off"
-                return [(word, Tone.MANDATORY), *([] if plan.wants_before else [self._of()])]
+                word = (self._waits_for(), Tone.MANDATORY)
+                return [word, *([] if plan.wants_before else [self._of()])]
             case _ if plan.wants_before:
                 said = "zero proven: put the unit on, then capture"
                 return [(said, Tone.MANDATORY), *self._anew(), (AFTER_BEFORE, Tone.QUIET)]
@@ -206,6 +206,14 @@ class _View:
                 ]
             case _:
                 return [self._advice(), self._of(), *self._flow()]
+
+    def _waits_for(self) -> str:
+        """Return what the mass that was asked for waits for."""
+        if self._weighing.view(self._now).state is Stability.FROZEN:
+            return "frozen"
+        if self._weighing.unanswered(self._now):
+            return TOUCH
+        return "waiting for steady: hands off"
 
     def _weighed_here(self) -> bool:
         """Return True when what ran off was captured already."""

@@ -4,6 +4,7 @@ from benchstation.bench.capture.oil import PourStatus
 from benchstation.bench.capture.weighing import Weighing
 from benchstation.domain.oil_balance import SIGNS, Purpose
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.scale_alive import touched
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.bench.weigh_words import NOUN
 from benchstation.screens.model.elements import TermGroup, TermView
@@ -30,6 +31,7 @@ def weighings_group(
             source.append("weighed again since")
         if captured.by_hand:
             source.append(f"read on {captured.by_hand.instrument}")
+        source.append(touched(captured.alive))
         terms.append(
             TermView(
                 NOUN[purpose].capitalize(),

@@ -13,15 +13,14 @@ from benchstation.bench.capture.repeatability_run import USUAL_TIMES, Repeatabil
 from benchstation.bench.certificate_form import certificate_from
 from benchstation.bench.commands.calibrating import TAKE_EXPIRED
 from benchstation.bench.commands.table import COMMANDS
+from benchstation.bench.in_doubt import as_found
 from benchstation.bench.session import BenchSession, barred
-from benchstation.domain.as_found import Interval, effects, rests_on
-from benchstation.domain.calibrating import Certificate, registered_with, result_in_force
+from benchstation.domain.calibrating import Certificate, registered_with
 from benchstation.domain.events import InstrumentRegistered
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.people import Person
-from benchstation.domain.unit_record import UnitRecord
 from benchstation.metrology.due import Standing, standing
-from benchstation.quantities.formatter import QuantityFormatter, local_day
+from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.screens.instruments import calibration_words as words_of
 from benchstation.screens.instruments.calibration_words import Figures
 from benchstation.screens.instruments.certificate_fields import certificate_fields
@@ -44,7 +43,6 @@ from benchstation.screens.model.records import UNITS_OF
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.errors import NotOnRecordError
 from benchstation.store.instrument_history import calibrations_of, studies_of
-from benchstation.store.queries import record_of, units_with_instrument
 
 LEAVE = ActionView("leave", "Cancel", "Esc")
 _TONE = {
@@ -116,7 +114,8 @@ class Calibrations:
             lines.append((said, Tone.CAUTION))
         if worse:
             units = "One filed result" if worse == 1 else f"{worse} filed results"
-            lines.append((f"{units} would be judged less well: QA decides.", Tone.DANGER))
+            said = f"{units} would be judged less well: signing holds them for QA."
+            lines.append((said, Tone.DANGER))
         if drift is not None:
             said = words_of.drift_words(drift, figures)
             at = figures.value(drift.reading)
@@ -161,35 +160,11 @@ class Calibrations:
         """Return how many results the error that was found made worse, and that in words."""
         assert isinstance(before, InstrumentRegistered)
         assert isinstance(after, InstrumentRegistered)
-        name, details = words_of.name_of(before), after.calibration
-        left = result_in_force(after)
-        found = details.found if details is not None else left
-        interval = Interval(
-            before.instrument_id,
-            before.calibrated_on,
-            before.certificate,
-            result_in_force(before),
-            found or left,
-            left,
-            date.fromisoformat(after.calibrated_on) if after.calibrated_on else self._today(),
-        )
-        filed = self._records(before.instrument_id, before.calibrated_on)
-        records = [record for record in filed if rests_on(record, interval)]
-        if found is None:
-            return 0, words_of.unknown_effect_group(len(records), name)
-        done = effects(records, interval)
-        group = words_of.effect_group(done, len(records), name, words)
-        return sum(effect.worse for effect in done), group
-
-    def _records(self, instrument_id: str, since: str) -> list[UnitRecord]:
-        """Return the records of units that rest on an instrument, filed since that day."""
-        rows = units_with_instrument(self.store, instrument_id)
-        # Read one by one: those of before cannot name the calibration.
-        return [
-            record_of(self.store, row.unit_id)
-            for row in rows
-            if row.filed_utc is not None and local_day(row.filed_utc) >= since
-        ]
+        name, found = words_of.name_of(before), as_found(self.store, before, after, self._today())
+        if found.effects is None:
+            return 0, words_of.unknown_effect_group(found.records, name)
+        group = words_of.effect_group(found.effects, found.records, name, words)
+        return len(found.worse), group
 
     def _form(
         self, fitted: BenchInstrument, words: QuantityFormatter, typed: Mapping[str, str]

@@ -26,9 +26,6 @@ from benchstation.quantities.units import Dimension, Shown, display_unit, parse,
 from benchstation.screens.model.elements import CurveView, TermGroup, TermView, Tone
 from benchstation.store.journal import Entry
 
-MOST_UNITS = 12
-"""So many changed results are listed; of more their number is said."""
-
 
 @dataclass(frozen=True, slots=True)
 class Figures:
@@ -327,7 +324,7 @@ def effect_group(
     terms.append(
         TermView("Verdicts that would be worse", str(len(worse)), said, strong=bool(worse))
     )
-    for effect in worse[:MOST_UNITS]:
+    for effect in worse:
         was, now = (_shift(effect.what, v, words) for v in (effect.deviation, effect.corrected))
         terms.append(
             TermView(
@@ -337,8 +334,6 @@ def effect_group(
                 strong=True,
             )
         )
-    if len(worse) > MOST_UNITS:
-        terms.append(TermView("And more", str(len(worse) - MOST_UNITS)))
     return TermGroup("What the error as found did to units", tuple(terms))
 
 

@@ -62,7 +62,9 @@ class RecordRow:
     filed: str
     technician: str
     decision: str
+    """What stands first: the judgement, or what stops the unit."""
     state: str
+    """What stands beside it."""
     tone: Tone
     page_key: str = ""
     """Hand this back as ``before`` to get the rows after this one."""

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from benchstation.bench.commands.shipping import specification_of
+from benchstation.bench.sets import set_around, unfiled_of
 from benchstation.domain.amending import AMENDERS, Field, fields_of
 from benchstation.domain.disposition import (
     AT_CUSTOMER,
@@ -37,7 +38,8 @@ from benchstation.store.unit_rows import UnitRow
 from benchstation.store.words_on_units import facts_on, signatures_for_release
 
 SHIP, BACK, EXAMINE, TELL, AMEND = "ship", "take_returned", "examine", "tell_customer", "amend"
-TOGETHER_ACT, SHEET, RULE = "release_together", "data_sheet", "set_release_rule"
+TOGETHER_ACT, SET_ACT = "release_together", "release_set"
+SHEET, RULE = "data_sheet", "set_release_rule"
 LEAVE = ActionView("leave", "Cancel", "Esc")
 NO_CHOICE = ("", "choose")
 LONGEST_SHOWN = 90
@@ -53,13 +55,15 @@ def dispositions(store: ChainStore, unit: UnitRow) -> tuple[ActionView, ...]:
     back = unit.standing == Standing.RETURNED
     # A unit that came back was said something of before; QA may say the same again.
     now = "" if back else plain_word(unit.disposition)
+    gone = unit.standing == Standing.SUPERSEDED
+    why = {now: f"it is {now} already", **({RELEASED: "it is superseded"} if gone else {})}
     one = tuple(
         ActionView(
             word,
             label,
             key,
-            word != now,
-            f"it is {word} already" if word == now else "",
+            word not in why,
+            why.get(word, ""),
             needs_reason=True,
             needs_pin=True,
             does="dispose",
@@ -70,20 +74,31 @@ def dispositions(store: ChainStore, unit: UnitRow) -> tuple[ActionView, ...]:
     one = (*one, _rule(store))
     if not unit.order:
         return one
-    why = "" if unit.standing in TOGETHER else f"it is {unit.standing}"
-    order = ActionView(
-        TOGETHER_ACT,
-        "QA: release order",
-        "Ctrl+Y",
+    bars = "" if unit.standing in TOGETHER else f"it is {unit.standing}"
+    order = _together(TOGETHER_ACT, "QA: release order", "Ctrl+Y", f"units of {unit.order}", bars)
+    members = set_around(store, unit.order, unit.unit_id)
+    if not members:
+        return (*one, order)
+    missing = unfiled_of(members)
+    bars = bars or (f"not all of its set are filed: {missing}" if missing else "")
+    its_set = f"{len(members)} units of its set"
+    return (*one, _together(SET_ACT, "QA: release set", "Ctrl+Shift+Y", its_set, bars), order)
+
+
+def _together(act: str, label: str, key: str, units: str, why: str) -> ActionView:
+    """Return a release of several units by one signature, or why it is not possible."""
+    return ActionView(
+        act,
+        label,
+        key,
         not why,
         why,
         needs_reason=True,
         needs_pin=True,
-        does=TOGETHER_ACT,
-        asks=f"one signature for all filed units of {unit.order}, of which you opened each: "
+        does=act,
+        asks=f"one signature for all filed {units}, of which you opened each: "
         f"“{meaning_of(RELEASED)}”. Why? A few words on record,",
     )
-    return (*one, order)
 
 
 def _rule(store: ChainStore) -> ActionView:
@@ -130,10 +145,10 @@ def forms_after(
     events = [fact.event for fact in facts_on(store, record.unit_id)]
     fields = fields_of(record, events)
     return {
-        SHIP: _ship(store, record, words, order=str(fields["order"].value)),
+        SHIP: _ship(store, filed, words),
         BACK: _form(
             BACK,
-            f"{record.serial} is back",
+            f"{filed.serial} is back",
             "It leaves again after another release by QA, or as a new rebuild of this serial.",
             FieldView("complaint", "Complaint, as the customer has it", FieldKind.TEXT),
             FieldView("found", "What was found, where it is known", FieldKind.TEXT),
@@ -141,18 +156,18 @@ def forms_after(
         ),
         EXAMINE: _form(
             EXAMINE,
-            f"What was found in {record.serial}",
+            f"What was found in {filed.serial}",
             "It stands beside the complaint.",
             FieldView("found", "Found", FieldKind.TEXT),
         ),
         TELL: _form(
             TELL,
-            f"The customer of {record.serial} was told",
+            f"The customer of {filed.serial} was told",
             "It takes the notice off what waits; the record stays as it is.",
             FieldView("how", "Who was told, and how", FieldKind.TEXT),
             YOUR_PIN,
         ),
-        AMEND: _amend(store, record, fields, words, at_customer=filed.disposition.standing),
+        AMEND: _amend(store, filed, fields, words),
     }
 
 
@@ -161,23 +176,21 @@ def _form(name: str, title: str, instruction: str, *fields: FieldView) -> TaskVi
     return TaskView(name, title, instruction, fields=fields, actions=(sign, LEAVE))
 
 
-def _ship(
-    store: ChainStore, record: UnitRecord, words: QuantityFormatter, *, order: str
-) -> TaskView:
+def _ship(store: ChainStore, filed: FiledRecord, words: QuantityFormatter) -> TaskView:
     unit = display_unit(Dimension.PRESSURE, words.system)
     return _form(
         SHIP,
-        f"Ship {record.serial}",
+        f"Ship {filed.serial}",
         NOTE,
         FieldView("customer", "Customer", FieldKind.TEXT),
         FieldView("address", "Address", FieldKind.LINES),
-        FieldView("order", "Order", FieldKind.TEXT, value=order),
+        FieldView("order", "Order", FieldKind.TEXT, value=filed.place[0]),
         FieldView("package", "Package", FieldKind.TEXT, hint="such as carton 2 of 4, 1A2"),
         FieldView(
             "clause",
             "Goes by",
             FieldKind.CHOICE,
-            choices=(NO_CHOICE, *_clauses(store, record, words)),
+            choices=(NO_CHOICE, *_clauses(store, filed.record, words)),
         ),
         FieldView("burst_pressure", f"Burst pressure of the body, {unit} gauge", FieldKind.TEXT,
                   hint="where the clause has one"),
@@ -213,18 +226,13 @@ def _needs(clause: Clause) -> str:
 
 
 def _amend(
-    store: ChainStore,
-    record: UnitRecord,
-    fields: Mapping[str, Field],
-    words: QuantityFormatter,
-    *,
-    at_customer: Standing,
+    store: ChainStore, filed: FiledRecord, fields: Mapping[str, Field], words: QuantityFormatter
 ) -> TaskView:
     people = [p for p in store.people().values() if _may_approve(p)]
-    shipped = at_customer in AT_CUSTOMER
+    shipped = filed.disposition.standing in AT_CUSTOMER
     return _form(
         AMEND,
-        f"Amend {record.serial}",
+        f"Amend {filed.serial}",
         "The record stays as it was filed, and both values stand on it from now on. A judged "
         "figure or lot puts the unit on hold. What was measured is no field here."
         + (" Its customer has this unit, and is to be told." if shipped else ""),

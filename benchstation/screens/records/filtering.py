@@ -10,7 +10,7 @@ from benchstation.screens.model.filters import FROM, LABELS, OR, TO, Question
 from benchstation.screens.records.instrument_search import LEAST_LETTERS, named_in
 from benchstation.screens.records.period import period_in
 from benchstation.store.chain_store import ChainStore
-from benchstation.store.filters import MOST_NAMES, By, Filters, count_of, names_begun
+from benchstation.store.filters import MOST_NAMES, By, Filters, count_of, names_begun, now_called
 from benchstation.store.search import match_of
 from benchstation.store.search_projections import lot_key
 
@@ -109,6 +109,8 @@ def _one(store: ChainStore, name: str, text: str, names: Mapping[str, str]) -> S
         return [one.instrument_id for one in instruments]
     fold: Callable[[str], str] = lot_key if by is By.PART else text_key
     begun = names_begun(store, by, fold(text))
+    if by is By.SERIAL:
+        begun = list(dict.fromkeys((*begun, *now_called(store, fold(text)))))
     if len(begun) > MOST_NAMES:
         raise UnclearError(f"{label}: more than {MOST_NAMES} begin with “{text}”; type more of it.")
     if not begun:

@@ -40,11 +40,11 @@ def when(utc: str) -> str:
     return local_time(datetime.fromisoformat(utc))
 
 
-def place_of(record: UnitRecord) -> str:
+def place_of(filed: FiledRecord) -> str:
     """Return order and position, and the specification that the unit was built by."""
-    order = f"order {record.order}" if record.order else ""
-    built = f"{record.specification.id} revision {record.specification.revision}"
-    return "   ".join(part for part in (order, record.position, built) if part)
+    order, position = filed.place
+    built = f"{filed.record.specification.id} revision {filed.record.specification.revision}"
+    return "   ".join(part for part in (order and f"order {order}", position, built) if part)
 
 
 def front_of(
@@ -52,7 +52,7 @@ def front_of(
 ) -> RecordFront:
     """Return what stands at the top of a filed unit's record; ``tone`` is that of its standing."""
     record = filed.record
-    first, beside = verdict(record.decision, filed.disposition.standing)
+    first, beside = verdict(filed.decision, filed.disposition.standing)
     figures = (oil_figure(record.oil, words), charge_figure(record.charge, words))
     return RecordFront(
         first,
@@ -96,7 +96,7 @@ def _said(filed: FiledRecord, to_settle: bool) -> Iterator[Line]:
     elif record.qa_hold:
         yield OWN_HOLD, Tone.CAUTION
     for sent in said.shipments[-1:]:
-        yield f"Shipped to {shipment_words(sent)}; {_by(sent)}.", Tone.PLAIN
+        yield f"Shipped to {shipment_words(sent.to)}; {_by(sent)}.", Tone.PLAIN
     if to_settle:
         yield TO_SETTLE, Tone.CAUTION
 
@@ -115,6 +115,10 @@ def _since(filed: FiledRecord, words: QuantityFormatter) -> Iterator[Line]:
         yield f"Amended, {one.number} of {len(said.amendments)}: {title}: {what} ({_by(one)})", tone
     for back in said.returns[-1:]:
         yield f"Returned: {return_words(back)} ({_by(back)})", Tone.CAUTION
+    if said.superseded is not None:
+        later = said.superseded
+        place = f"{local_time(later.utc)}, {later.bench} entry {later.entry}"
+        yield f"This serial was rebuilt again ({place}); before: {later.stood}.", Tone.CAUTION
     if said.notices:
         yield f"Its customer is not told yet: {notice_text(said.notices)}", Tone.CAUTION
 

@@ -20,6 +20,7 @@ from benchstation.reports.certificate import write_certificate
 from benchstation.reports.data_sheet import write_data_sheet
 from benchstation.reports.export import FiledRecord, filed_record, write_json
 from benchstation.reports.label import write_label, write_waiting_label
+from benchstation.reports.paper import verdict
 from benchstation.screens.model.elements import (
     Tone,
 )
@@ -188,7 +189,7 @@ class Records:
             photos_of(filed),
             front=front_of(filed, row.tone, words, to_settle=bool(waiting)),
             steps=step_rows(filed.record, words),
-            place=place_of(filed.record),
+            place=place_of(filed),
             later=later_rows(filed, ruled, notices, names, words),
             acts=acts_after(self.store, found, filed),
             forms=forms_after(self.store, filed, words),
@@ -238,7 +239,7 @@ class Records:
     def _named(self, unit_id: str) -> tuple[FiledRecord, str]:
         """Return a record with the name of its files: serial and time."""
         filed = filed_record(self.store, unit_id)
-        return filed, f"{_file_name(filed.record.serial)}_{file_stamp(filed.entry.utc)}"
+        return filed, f"{_file_name(filed.serial)}_{file_stamp(filed.entry.utc)}"
 
 
 def _people_named(names: Mapping[str, str], text: str) -> dict[str, Match]:
@@ -253,6 +254,7 @@ def _file_name(serial: str) -> str:
 def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
     filed = unit.filed_utc
     standing = Standing(unit.standing) if filed else None
+    first, beside = verdict(unit.decision, standing) if standing else (unit.decision, unit.state)
     return RecordRow(
         unit.unit_id,
         unit.serial,
@@ -260,15 +262,11 @@ def _row(unit: UnitRow, names: Mapping[str, str]) -> RecordRow:
         unit.title,
         local_time(filed) if filed else "",
         names.get(unit.technician, unit.technician),
-        unit.decision,
-        _standing_in_words(unit, standing) if standing else unit.state,
+        first,
+        f"{beside}, amended" if standing and unit.amended else beside,
         _tone(unit.decision, standing) if standing else Tone.QUIET,
         unit.page_key,
     )
-
-
-def _standing_in_words(unit: UnitRow, standing: Standing) -> str:
-    return f"{standing}, amended" if unit.amended else standing
 
 
 def _tone(decision: str, standing: Standing) -> Tone:
@@ -278,4 +276,5 @@ def _tone(decision: str, standing: Standing) -> Tone:
     if may_look_good(decision, standing):
         return Tone.GOOD
     waits = decision == "pass" and standing is Standing.NOT_RELEASED
+    waits = waits or standing is Standing.SUPERSEDED
     return Tone.QUIET if waits else Tone.CAUTION

@@ -36,7 +36,7 @@ def said_of_code(store: ChainStore, text: str) -> str:
     missing = sum(photo is None for photo in filed.photos.values())
     if missing:
         return f"Scanned code: {missing} of its photographs are missing or damaged."
-    same = f"Scanned code: {filed.record.serial}, entry {filed.entry.seq}, is as it was filed."
+    same = f"Scanned code: {filed.serial}, entry {filed.entry.seq}, is as it was filed."
     return f"{same} {_since(store, filed, code)}"
 
 
@@ -46,7 +46,8 @@ def _filed(store: ChainStore, code: Code) -> FiledRecord | None:
         return filed_record(store, named) if named else None
     units = find_units(store, code.serial, limit=MOST_OF_A_SERIAL)
     for unit in units:
-        if unit.serial == code.serial and unit.filed_seq is not None:
+        # A label that was printed before its serial was amended leads to it still.
+        if (unit.serial == code.serial or unit.amended) and unit.filed_seq is not None:
             filed = filed_record(store, unit.unit_id)
             if filed.sha256.startswith(code.sha256):
                 return filed

@@ -1,6 +1,8 @@
 """What left with one serial, when, and proven by what, as terms beside each record of it."""
 
+from benchstation.domain.disposition import Standing
 from benchstation.quantities.formatter import local_time
+from benchstation.reports.paper import verdict_in_words
 from benchstation.screens.model.elements import TermGroup, TermView
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.serial_history import Left, Proof, Rebuilt, history_of
@@ -17,7 +19,7 @@ def history_group(store: ChainStore, serial: str, shown: str) -> tuple[TermGroup
 def _terms(one: Rebuilt, shown: str) -> list[TermView]:
     row = one.row
     built = f"Rebuild of {local_time(row.opened_utc)}"
-    said = f"{row.decision}, {row.standing}" if one.filed else row.state
+    said = verdict_in_words(row.decision, Standing(row.standing)) if one.filed else row.state
     this = " (this record)" if row.unit_id == shown else ""
     why = ""
     if one.after_return is not None and one.after_return.back is not None:

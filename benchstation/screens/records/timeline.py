@@ -126,7 +126,7 @@ def _after(filed: FiledRecord, words: QuantityFormatter) -> Iterator[Dated]:
             TimelineRow(local_time(one.utc), head, f"{what}; entry {one.entry}", who, tone),
         )
     for sent in said.shipments:
-        entry = f"{shipment_words(sent)}; {sent.bench} entry {sent.entry}"
+        entry = f"{shipment_words(sent.shipped)}; {sent.bench} entry {sent.entry}"
         yield sent.utc, TimelineRow(local_time(sent.utc), "Shipped", entry, sent.person)
     for back in said.returns:
         entry = f"{return_words(back)}; {back.bench} entry {back.entry}"

@@ -121,5 +121,5 @@ def _take(connection: Connection, row: Row[Any], last: tuple[int, str]) -> str:
         problem = project_shop(connection, entry.event.seq)
         if problem:
             return f"what it took of the shop's chain cannot be read: {problem}"
-    projections.project(connection, entry)
+    projections.project(connection, entry, SHOP)
     return ""

@@ -121,6 +121,11 @@ class Scans(QObject):
         field = self._window.focusWidget()
         return isinstance(field, QLineEdit) and field.echoMode() != QLineEdit.EchoMode.Normal
 
+    def pin_begun(self) -> bool:
+        """Return True while some of a PIN stands in the field that has the keyboard."""
+        field = self._window.focusWidget()
+        return self._in_secret() and isinstance(field, QLineEdit) and bool(field.text())
+
     def _text_field(self) -> QLineEdit | QPlainTextEdit | None:
         field = self._window.focusWidget()
         return field if isinstance(field, QLineEdit | QPlainTextEdit) else None

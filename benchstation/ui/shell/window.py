@@ -542,10 +542,10 @@ class Window(QWidget):
             self.bench.step_on_pedal()
 
     def _holds_typing(self) -> bool:
-        """Return True when a text outside the step's own form has been begun."""
+        """Return True while a PIN or a text outside the step's own form is being typed."""
         reasons = [banner.reason for banner in self.banners.banners]
-        reasons.append(self.bench.task.action_bar.question.reason)
-        return any(field.isVisible() and field.text().strip() for field in reasons)
+        begun = any(field.isVisible() and field.text().strip() for field in reasons)
+        return begun or self.bench.task.action_bar.asking or self.scans.pin_begun()
 
     @Slot()
     def show_help(self) -> None:

@@ -23,6 +23,11 @@ def feed(w: Weighing, start: float, values, *, stable: bool | None = True) -> fl
     return t
 
 
+def alive(mass: float, count: int) -> list[float]:
+    """Return readings of a scale at rest whose last digit goes back and forth."""
+    return [mass, mass + 1e-5, mass, mass - 1e-5] * (count // 4)
+
+
 def ask_tare(w: Weighing, load: float = 0.9) -> float:
     """Ask for a tare and let the scale come to rest under its load; gives the time after."""
     w.begin_tare(0.0)
@@ -79,8 +84,8 @@ def test_a_moving_scale_is_not_captured():
     now = feed(w, now, [0.001 * n for n in range(20)])
     w.begin_capture()
     assert w.captured(now) is None
-    now = feed(w, now + 0.1, [0.02] * 15)
-    assert w.captured(now).mean_kg == 0.02
+    now = feed(w, now + 0.1, alive(0.02, 16))
+    assert w.captured(now).mean_kg == pytest.approx(0.02, abs=2e-6)
 
 
 def test_the_device_flag_alone_keeps_it_from_capture():
@@ -92,7 +97,7 @@ def test_the_device_flag_alone_keeps_it_from_capture():
 
 def test_silence_is_not_steady():
     w, now = tared()
-    now = feed(w, now, [0.02] * 20)
+    now = feed(w, now, alive(0.02, 20))
     w.begin_capture()
     assert w.captured(now) is not None
     assert w.captured(now + 1.0) is None
@@ -276,10 +281,10 @@ def test_a_slow_filter_is_waited_for_before_a_mass_is_taken():
     w.filter_s = 2.0
     now = feed(w, now + 0.1, [0.002 * n for n in range(50)])
     w.begin_capture()
-    now = feed(w, now + 0.1, [0.1] * 30)
+    now = feed(w, now + 0.1, alive(0.1, 32))
     assert w.steady(now) is not None
     assert w.captured(now) is None
-    now = feed(w, now + 0.1, [0.1] * 40)
+    now = feed(w, now + 0.1, alive(0.1, 40))
     assert w.captured(now) is not None
 
 
@@ -298,3 +303,23 @@ def test_a_net_mass_scatters_with_its_tare_and_what_was_weighed_before():
     now = feed(w, now + 0.1, noisy)
     assert w.tare_result(now) is not None
     assert w.scatter(10).u > 1.2 * alone.u
+
+
+def test_a_scale_that_shows_no_noise_gives_a_mass_once_it_answered():
+    w, now = tared()
+    now = feed(w, now, [0.002 * n for n in range(100)] + [0.2] * 60)
+    w.begin_capture()
+    assert w.unanswered(now)
+    assert w.captured(now) is None
+    now = feed(w, now + 0.1, [0.208, 0.209, 0.204] + [0.2] * 15)
+    assert not w.unanswered(now)
+    assert w.captured(now).mean_kg == pytest.approx(0.2)
+
+
+@pytest.mark.parametrize("method", [Method.LOSS, Method.DIFFERENCE])
+def test_what_was_just_put_on_the_scale_need_not_be_touched(method):
+    w, now = tared(method=method)
+    put_on = [-0.9] * 20 + [-0.2] * 15 if method is Method.LOSS else [1.2] * 15
+    now = feed(w, now, put_on)
+    w.begin_capture()
+    assert w.captured(now) is not None

@@ -1,15 +1,18 @@
 """A day's orders at the bench: placed, looked up, started, matched, left and come back to."""
 
 import tomllib
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
 
 from benchstation.bench.locks import gas_in_unit
 from benchstation.bench.loop import LiveLoop
+from benchstation.bench.sets import set_of
 from benchstation.bench.tare_loss import recover
 from benchstation.config import set_up
 from benchstation.demo import shop as demo
+from benchstation.domain.events import UnitDisposed, UnitReturned, UnitShipped
 from benchstation.domain.orders import LineState, fold_orders
 from benchstation.domain.specification import StepKind
 from benchstation.domain.statements import Code
@@ -21,6 +24,7 @@ from benchstation.screens.bench.page import bench_view
 from benchstation.screens.queue.page import Queue
 from benchstation.screens.records.page import Records
 from benchstation.store.order_queries import get_order, units_at_hand
+from tests.samples import sample_of
 
 METRIC = QuantityFormatter(UnitSystem.METRIC)
 
@@ -242,6 +246,11 @@ def test_a_second_unit_that_does_not_match_needs_a_deviation(bench):
     # 1.9 g short: inside its own tolerance only by a deviation, 2.2 mL from the other.
     work(bench, "S-2", oil_error_kg=2.4e-3)
     assert [s.what for s in bench.session.work.matched.against] == ["net oil"]
+    for event in after_filing(get_order(bench.store, "A-1").lines[0].unit_id):
+        bench.store.append([event], person=demo.QA, utc=bench.clock.utc())
+        bench.session.work.compare(set_of(bench.store, bench.session.unit()))
+        against = [s.what for s in bench.session.work.matched.against]
+        assert against == ["net oil"], f"wherever the other is: {states(bench)[0]}"
     view = bench_view(bench.session, METRIC)
     assert "net oil" in view.task.lines[0][0]
     file = next(a for a in view.task.actions if a.id == "file")
@@ -263,7 +272,15 @@ def test_a_second_unit_that_does_not_match_needs_a_deviation(bench):
     record = filed_record(bench.store, bench.session.rebuild.unit_id).record
     assert record.qa_hold
     assert record.set.spreads[0].decision != "pass"
-    assert states(bench) == [LineState.FILED, LineState.HELD]
+    assert states(bench) == [LineState.RETURNED, LineState.HELD]
+
+
+def after_filing(unit):
+    """What becomes of a unit that was filed: it goes out, its record is held, and it is back."""
+    yield UnitDisposed(unit, "released", "seen")
+    yield replace(sample_of(UnitShipped), unit_id=unit, customer="Kim")
+    yield UnitDisposed(unit, "held", "its customer asks")
+    yield UnitReturned(unit, "knocks")
 
 
 def test_the_queue_shows_the_set_side_by_side(bench):

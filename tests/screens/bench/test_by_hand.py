@@ -274,7 +274,7 @@ def test_with_the_gauge_overdue_a_charge_is_typed_held_and_named_everywhere(benc
     assert record["charge"]["by_hand"]["confirmed_by"] == "Selma Oberhauser"
     unit = bench.session.rebuild.unit_id
     row = Records(bench.store).find("T-1")[0]
-    assert row.state == "on hold"
+    assert row.decision == "on hold"
     shown = Records(bench.store).open(unit, WORDS)
     said = "read on Dial gauge, 25 bar, serial K-77, confirmed by Selma Oberhauser"
     assert any(said in text for _, text in texts(shown))

@@ -176,7 +176,7 @@ def test_steps_stand_in_order_with_local_time_and_the_deviating_one_marked(opene
 
 
 def test_place_names_order_position_and_revision(filed_bench, opened):
-    record = filed_record(filed_bench.store, opened.unit(0)).record
-    assert place_of(record) == "mr-46-front revision 1"
-    placed = replace(record, order="A-1204", position="front left")
+    filed = filed_record(filed_bench.store, opened.unit(0))
+    assert place_of(filed) == "mr-46-front revision 1"
+    placed = replace(filed, record=replace(filed.record, order="A-1204", position="front left"))
     assert place_of(placed) == "order A-1204   front left   mr-46-front revision 1"

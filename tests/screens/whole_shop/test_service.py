@@ -102,7 +102,7 @@ def test_qa_holds_a_unit_under_a_signature_in_the_shops_own_chain(station, store
     (said,) = store.entries(kind=UnitDisposed.kind)
     assert (said.bench, said.person, said.event.reason) == ("shop", "quin", "as found")
     row = station.find_records("MR-0").result(20)[0]
-    assert (row.state, row.technician) == ("on hold", "bay-1, tom")
+    assert (row.decision, row.technician) == ("on hold", "bay-1, tom")
     with pytest.raises(StationError, match="only a filed unit"):
         do(station, "dispose", unit="u2", disposition="held", reason="x", signature=PIN)
 
