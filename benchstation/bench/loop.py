@@ -166,6 +166,8 @@ class LiveLoop:
     def _keep_alarms(self) -> None:
         session = self.session
         changes = session.watch.take_changes()
+        if not changes:
+            return
         raised = [c for c in changes if c.new is AlarmState.ACTIVE_UNACKNOWLEDGED]
         if raised:
             # What was said before, such as to let more gas in, holds no longer.
