@@ -1,9 +1,13 @@
 """The station's clock: seconds for readings, UTC for events, and the pace of a rehearsal."""
 
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+
+LONGEST_LOOK_S = 0.02
+"""Wall time that nobody asked for the time of a rehearsal: what is longer is a stall."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,19 +36,32 @@ _SLEPT_TOO: int | None = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MO
 
 
 def running_clock(pace: float = 1.0) -> Clock:
-    """Return a clock that runs ``pace`` times as fast as the wall clock from now on."""
+    """Return a clock that runs ``pace`` times as fast as the wall clock from now on.
+
+    At another pace than 1 it is the clock of a rehearsal, and stands still while the program gets
+    no time: a hand that pours sixty times as fast would put a whole fill on the scale in one go.
+    """
     if pace == 1.0:
         return Clock(seconds_slept_too, lambda: datetime.now(UTC))
-    start = seconds_slept_too()
-    start_utc = datetime.now(UTC)
+    pacer, start_utc = _Pacer(pace), datetime.now(UTC)
+    return Clock(pacer.seconds, lambda: start_utc + timedelta(seconds=pacer.seconds()), pace)
 
-    def seconds() -> float:
-        return (seconds_slept_too() - start) * pace
 
-    def utc() -> datetime:
-        return start_utc + timedelta(seconds=seconds())
+class _Pacer:
+    """Counts the time between looks, the longest of them cut; every thread looks often."""
 
-    return Clock(seconds, utc, pace)
+    def __init__(self, pace: float) -> None:
+        self._pace = pace
+        self._lock = threading.Lock()
+        self._looked, self._passed = seconds_slept_too(), 0.0
+
+    def seconds(self) -> float:
+        """Return the seconds since the start, as they pass here."""
+        with self._lock:
+            now = seconds_slept_too()
+            self._passed += min(now - self._looked, LONGEST_LOOK_S) * self._pace
+            self._looked = now
+            return self._passed
 
 
 class StepClock:
