@@ -15,7 +15,7 @@ from benchstation.store.engine import open_store
 from benchstation.store.errors import NotBegunError
 from tests.waiting import let_pass
 
-KILLS_SHORT, KILLS_LONG = 6, 50
+KILLS_SHORT, KILLS_LONG = 4, 50
 STORE = "rebuilds.sqlite"
 
 
