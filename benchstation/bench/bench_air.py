@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
+from benchstation.clock import day_of
 from benchstation.config.settings import Settings
 from benchstation.devices.instrument import Sample
 from benchstation.domain.air_evidence import (
@@ -142,7 +143,7 @@ class BenchAir:
         """Return the fit instrument that reads this now; ``None``: a person must type it."""
         for fitted in _fitted(quantity, instruments):
             value = fitted.good_value(now.seconds)
-            if value is None or fitted.unfit(now.utc.date()):
+            if value is None or fitted.unfit(day_of(now.utc)):
                 continue
             if plausible(quantity, value):
                 return fitted
@@ -206,7 +207,7 @@ def read_by(fitted: BenchInstrument, quantity: AirQuantity, now: Moment) -> AirE
         "",
         fitted.id,
         calibration_of(fitted.registered),
-        fitted.unfit(now.utc.date()),
+        fitted.unfit(day_of(now.utc)),
     )
 
 

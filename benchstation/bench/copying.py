@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from benchstation.clock import day_of
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.formatter import local_time
 from benchstation.store.backup import copies_in, drill, make_copy, proven_in
@@ -40,8 +41,8 @@ class CopyStanding:
     def made_today(self, now: datetime) -> bool:
         """Return True when a copy of today was opened and is sound."""
         made = self.newest
-        here = now.astimezone().date()
-        return made is not None and self.drilled and made.utc.astimezone().date() == here
+        here = day_of(now)
+        return made is not None and self.drilled and day_of(made.utc) == here
 
 
 class CopyKeeper:

@@ -3,6 +3,7 @@
 from datetime import date
 
 from benchstation.bench.bench_instrument import BenchInstrument
+from benchstation.clock import day_of
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.materials import Material, Sort, Stock
@@ -30,7 +31,7 @@ def stand_by(fitted: BenchInstrument, entry: Entry | None) -> None:
     """Let an instrument stand by a check on record; ``None``: it has none that counts."""
     event = entry.event if entry is not None else None
     fitted.checked = event if isinstance(event, InstrumentChecked) else None
-    fitted.checked_on = entry.utc.date() if entry is not None else None
+    fitted.checked_on = day_of(entry.utc) if entry is not None else None
 
 
 def _steady_value(fitted: BenchInstrument, now: float) -> float:

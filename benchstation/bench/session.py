@@ -181,7 +181,7 @@ class BenchSession:
     @property
     def today(self) -> date:
         """Return the day by which calibrations and last days of use are judged."""
-        return self.clock.utc().date()
+        return self.clock.today()
 
     @property
     def rebuild(self) -> Rebuild | None:
@@ -404,7 +404,7 @@ class BenchSession:
             step,
             purpose or main_purpose(step),
             self.clock.seconds(),
-            self.clock.utc().date(),
+            self.clock.today(),
         )
         if chosen is not None:
             self.weigh_on(chosen)

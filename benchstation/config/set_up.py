@@ -20,6 +20,7 @@ from pydantic import (
     model_validator,
 )
 
+from benchstation.clock import day_of
 from benchstation.config.settings import InstrumentSettings, Settings, parse_settings, with_changes
 from benchstation.domain.approval import why_not_yet
 from benchstation.domain.events import (
@@ -314,7 +315,7 @@ def _received(set_up: SetUp, where: str) -> list[Event]:
     keys: set[Key] = set()
     for called, one in described:
         try:
-            material = material_of(one, datetime.now(UTC).date())
+            material = material_of(one, day_of(datetime.now(UTC)))
         except StationError as error:
             raise refused(where, f"{called}: {error.what} {error.advice}", error.field) from error
         if material.key in keys:

@@ -11,8 +11,9 @@ changes: hold tests stand as they were judged.
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
+from benchstation.clock import day_of
 from benchstation.domain.calibrations import calibration_name
 from benchstation.domain.events import CalibrationResult
 from benchstation.domain.oil_balance import SIGNS, Purpose
@@ -123,7 +124,7 @@ def _measured(
 
 
 def _line(interval: Interval, utc: str) -> CalibrationResult:
-    return interval.left if utc[:10] > interval.on.isoformat() else interval.found
+    return interval.left if day_of(datetime.fromisoformat(utc)) > interval.on else interval.found
 
 
 def _u(u: float, then: CalibrationResult, now: CalibrationResult) -> float:

@@ -23,6 +23,7 @@ from benchstation.bench.onboarding import building
 from benchstation.bench.onboarding.building import Building
 from benchstation.bench.onboarding.check_weight import weight_on
 from benchstation.bench.onboarding.set_up import check_instrument
+from benchstation.clock import day_of
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search
@@ -422,7 +423,7 @@ class Adding:
         words, nominal = QuantityFormatter(self.display), self._nominal(state.role, fields)
         weight = None
         if state.role is InstrumentRole.SCALE:
-            weight = weight_on(state.weights, fields, nominal, datetime.now(UTC).date())
+            weight = weight_on(state.weights, fields, nominal, day_of(datetime.now(UTC)))
             nominal = weight.nominal_kg
         checked = check(fitted, time.perf_counter(), nominal, words=words)
         if weight is not None:
@@ -487,7 +488,7 @@ class Adding:
             state.typed,
             state.role,
             self.display,
-            datetime.now(UTC).date(),
+            day_of(datetime.now(UTC)),
             step=state.resolution,
         )
         registered = registered_with(state.new.registered, certificate)

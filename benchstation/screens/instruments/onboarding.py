@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 from benchstation.bench.onboarding.instrument import BESIDE, Adding, New, Stage, State
+from benchstation.clock import day_of
 from benchstation.devices import adding as devices
 from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
@@ -477,7 +478,7 @@ def calibration_lines(new: New) -> list[tuple[str, Tone]]:
 
 
 def _today() -> date:
-    return datetime.now(UTC).date()
+    return day_of(datetime.now(UTC))
 
 
 _SCREENS: dict[Stage, Callable[[Adding, State], AddingView]] = {

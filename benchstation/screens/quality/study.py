@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
+from benchstation.clock import day_of
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.quality import (
     Evaluation,
@@ -306,7 +307,7 @@ def _dimension(role: str) -> Dimension:
 def drift_of(checks: Sequence[CheckFigure]) -> Trend | None:
     """Return the line through an instrument's errors in time; ``None``: too few days."""
     try:
-        return trend([(one.utc.astimezone().date(), one.error) for one in checks])
+        return trend([(day_of(one.utc), one.error) for one in checks])
     except (MetrologyError, ValueError, ZeroDivisionError):
         return None
 

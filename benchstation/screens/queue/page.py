@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from benchstation.bench.sets import sets_of
+from benchstation.clock import day_of
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.order_lists import MOST_BYTES, events_of, read_units, text_of
 from benchstation.domain.orders import POSITIONS, STARTABLE, Line, LineState, Order
@@ -105,7 +106,7 @@ def _row(
     lying: Mapping[str, BenchUnit],
     now: datetime,
 ) -> QueueRow:
-    late = bool(order.due) and date.fromisoformat(order.due) < now.astimezone().date()
+    late = bool(order.due) and date.fromisoformat(order.due) < day_of(now)
     open_still = line.state in (*STARTABLE, LineState.STARTED, *_LYING)
     units = sum(1 for other in order.lines if other.state is not LineState.WITHDRAWN)
     said = [line.reason]
