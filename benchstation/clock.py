@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,18 +16,6 @@ class Clock:
     seconds: Callable[[], float]
     utc: Callable[[], datetime]
     pace: float = 1.0
-
-    def today(self) -> date:
-        """Return the day of now, as people of this place count days."""
-        return day_of(self.utc())
-
-
-def day_of(utc: datetime) -> date:
-    """Return the day of a moment as people of this place count days.
-
-    The last day of use on a label, and that of a certificate, ends at midnight by the wall.
-    """
-    return utc.astimezone().date()
 
 
 def seconds_slept_too() -> float:

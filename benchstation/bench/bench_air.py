@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
-from benchstation.clock import day_of
 from benchstation.config.settings import Settings
 from benchstation.devices.instrument import Sample
 from benchstation.domain.air_evidence import (
@@ -26,6 +25,7 @@ from benchstation.domain.events import AirRead
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.surroundings import Surroundings
 from benchstation.physics.air import pressure_at_altitude_pa
+from benchstation.quantities.formatter import day_of
 from benchstation.store.journal import Entry
 
 ROLE_OF = {

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from benchstation.clock import day_of
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import local_time
+from benchstation.quantities.formatter import day_of, local_time
 from benchstation.store.backup import copies_in, drill, make_copy, proven_in
 from benchstation.store.copies import Copy
 from benchstation.store.engine import Store

@@ -13,11 +13,11 @@ from enum import StrEnum
 from benchstation.bench.bench_air import BenchAir, Moment
 from benchstation.bench.bench_instrument import BenchInstrument, BenchInstruments
 from benchstation.bench.copying import CopyStanding
-from benchstation.clock import day_of
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.events import DayLineSigned
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.metrology.due import Standing, standing
+from benchstation.quantities.formatter import day_of
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 

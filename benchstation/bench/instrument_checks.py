@@ -3,13 +3,12 @@
 from datetime import date
 
 from benchstation.bench.bench_instrument import BenchInstrument
-from benchstation.clock import day_of
 from benchstation.domain.events import InstrumentChecked
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.materials import Material, Sort, Stock
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.metrology.check_weights import permissible_error, suits
-from benchstation.quantities.formatter import METRIC, QuantityFormatter
+from benchstation.quantities.formatter import METRIC, QuantityFormatter, day_of
 from benchstation.store.journal import Entry
 
 MASS_STEPS, LEAST_ZERO_PA = 5, 2000.0

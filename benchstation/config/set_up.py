@@ -20,7 +20,6 @@ from pydantic import (
     model_validator,
 )
 
-from benchstation.clock import day_of
 from benchstation.config.settings import InstrumentSettings, Settings, parse_settings, with_changes
 from benchstation.domain.approval import why_not_yet
 from benchstation.domain.events import (
@@ -41,6 +40,7 @@ from benchstation.domain.specification import specification_from_toml
 from benchstation.domain.specification_text import content_of
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.outside_text import text_in, toml_in
+from benchstation.quantities.formatter import day_of
 from benchstation.quantities.units import Dimension, parse
 from benchstation.quantities.validation_messages import first_place, in_words
 

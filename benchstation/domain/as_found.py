@@ -13,13 +13,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from benchstation.clock import day_of
 from benchstation.domain.calibrations import calibration_name
 from benchstation.domain.events import CalibrationResult
 from benchstation.domain.oil_balance import SIGNS, Purpose
 from benchstation.domain.statements import Code
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.metrology.conformity import GUARD_FACTOR, Decision, judge
+from benchstation.quantities.formatter import day_of
 
 _WORSE = {Decision.PASS.value: 0, Decision.UNDECIDED.value: 1, Decision.FAIL.value: 2}
 

@@ -8,11 +8,11 @@ import pytest
 from benchstation.bench.capture.weighing import Phase
 from benchstation.bench.locks import capture_locked
 from benchstation.bench.targets import present_pour
-from benchstation.clock import day_of
 from benchstation.demo import shop as demo
 from benchstation.domain.events import UnitFiled
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
+from benchstation.quantities.formatter import day_of
 from tests.stepped_bench import make_bench
 from tests.zones import NEW_YORK, VIENNA, needs_zones, zone
 

@@ -23,7 +23,6 @@ from benchstation.bench.onboarding import building
 from benchstation.bench.onboarding.building import Building
 from benchstation.bench.onboarding.check_weight import weight_on
 from benchstation.bench.onboarding.set_up import check_instrument
-from benchstation.clock import day_of
 from benchstation.config.settings import InstrumentSettings, own_profiles
 from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search
@@ -46,7 +45,7 @@ from benchstation.driver_api.errors import StationError, in_field
 from benchstation.link.ports import Port, ports
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.metrology.check_weights import permissible_error
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, day_of
 from benchstation.quantities.units import UnitSystem, display_unit, parse
 
 log = logging.getLogger(__name__)

@@ -7,14 +7,13 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 from benchstation.bench.onboarding.instrument import BESIDE, Adding, New, Stage, State
-from benchstation.clock import day_of
 from benchstation.devices import adding as devices
 from benchstation.devices.discovery import GOOD_SHARE
 from benchstation.devices.instrument import Instrument
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.check_weights import CLASSES
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, day_of
 from benchstation.quantities.notation import NO_VALUE, fixed, percent
 from benchstation.screens.bench.instrument_bar import shown_of
 from benchstation.screens.instruments.building import BUILD, build_view

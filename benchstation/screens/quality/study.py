@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
-from benchstation.clock import day_of
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.quality import (
     Evaluation,
@@ -17,7 +16,7 @@ from benchstation.domain.quality import (
 from benchstation.metrology.distributions import coverage_factor
 from benchstation.metrology.drift import DAYS_A_YEAR, Trend, trend
 from benchstation.metrology.errors import MetrologyError
-from benchstation.quantities.formatter import local_day, local_month
+from benchstation.quantities.formatter import day_of, local_day, local_month
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.quality_words import (
     DIMENSIONS,

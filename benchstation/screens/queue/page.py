@@ -7,7 +7,6 @@ from functools import partial
 from pathlib import Path
 
 from benchstation.bench.sets import sets_of
-from benchstation.clock import day_of
 from benchstation.domain.inputs.given import YES
 from benchstation.domain.order_lists import MOST_BYTES, events_of, read_units, text_of
 from benchstation.domain.orders import POSITIONS, STARTABLE, Line, LineState, Order
@@ -15,7 +14,7 @@ from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.specification import Specification
 from benchstation.domain.statement_words import GAS
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.quantities.formatter import QuantityFormatter, day_of, local_time
 from benchstation.screens.bench.matching import set_view
 from benchstation.screens.model.elements import FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
