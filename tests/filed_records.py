@@ -29,7 +29,7 @@ EVIDENCE = (
 
 
 def filed_record(unit_id="u1", serial="MR-2231"):
-    """Return a record with one step that holds a tick, a choice and a result of each kind that is typed."""
+    """Return a record with one step that holds a tick, a choice and each kind of what is typed."""
     step = RecordedStep("close", "Close", "ines", "Ines", "2026-03-04T09:00:00Z", EVIDENCE)
     named = {"unit_id": unit_id, "serial": serial, "order": "WO-7", "position": "left"}
     return replace(sample_of(UnitRecord), steps=(step,), instruments=(), **named)

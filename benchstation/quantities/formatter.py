@@ -3,7 +3,7 @@
 import math
 import re
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 from benchstation.quantities.notation import NO_VALUE, first_power, fixed, powered
 from benchstation.quantities.units import (
@@ -210,7 +210,15 @@ def local_clock(utc: datetime, *, seconds: bool = True) -> str:
 
 def local_day(utc: datetime) -> str:
     """Return the local day."""
-    return f"{utc.astimezone():%Y-%m-%d}"
+    return day_of(utc).isoformat()
+
+
+def day_of(utc: datetime) -> date:
+    """Return the day of a moment as people of this place count days.
+
+    The last day of use on a label, and that of a certificate, ends at midnight by the wall.
+    """
+    return utc.astimezone().date()
 
 
 def local_month(utc: datetime) -> str:

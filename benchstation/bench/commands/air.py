@@ -224,7 +224,7 @@ class MeasureUnit(Command):
                 advice="Read one yourself and type it, or say since when it is in this room.",
             )
         title, value = probe.registered.title, probe.good_value(session.clock.seconds())
-        unfit = probe.unfit(session.clock.utc().date())
+        unfit = probe.unfit(session.today)
         if value is None or not UNIT_RANGE_K[0] <= value <= UNIT_RANGE_K[1] or unfit:
             raise NotAllowedError(
                 f"{unfit or 'it gives no reading that a unit can have'}.",
