@@ -5,15 +5,15 @@ import re
 from tests.spoken_text import ROOT
 
 TEXT = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-WAY, TEN, DECISIONS = (
+WAY, CHANGES, DECISIONS = (
     TEXT.partition(f"## {title}\n")[2].partition("\n## ")[0]
-    for title in ("The way through", "Ten changes and what they touch", "Decisions")
+    for title in ("The way through", "Changes and what they touch", "Decisions")
 )
 NEW = re.compile(r"`([^`]+)` \(new\)")
 
 
 def test_every_path_that_is_named_is_there_unless_it_is_new():
-    new = set(NEW.findall(TEN))
+    new = set(NEW.findall(CHANGES))
     named = re.findall(r"`((?:benchstation|drivers|sample_devices|resources|tests)/[^` ]*)`", TEXT)
     assert len(named) > 40
     missing = [path for path in named if path not in new and "*" not in path]
@@ -28,13 +28,14 @@ def test_short_paths_in_decisions_are_there():
     assert [path for path in named if not any((root / path).exists() for root in roots)] == []
 
 
-def test_ten_changes_touch_four_files_at_most_unless_the_reason_stands_below():
-    table, _, below = TEN.partition("What stands in the way")
+def test_a_change_touches_four_files_at_most_unless_the_reason_stands_below():
+    table, _, below = CHANGES.partition("What stands in the way")
     rows = [line.split("|")[1:3] for line in table.splitlines() if line.startswith("| ")][1:]
-    assert len(rows) == 10
+    reasons = [name.lower() for name in re.findall(r"\*([^*]+)\*", below)]
+    assert len(rows) >= 10
     for change, files in rows:
         if len(re.findall(r"`benchstation/[^`]*`", files)) > 4:
-            assert change.split()[1] in below or "kind" in files, change
+            assert any(change.strip().startswith(name) for name in reasons), change
 
 
 def test_decisions_are_numbered_and_have_context_choice_and_consequence():

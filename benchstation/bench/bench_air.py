@@ -25,6 +25,7 @@ from benchstation.domain.events import AirRead
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.surroundings import Surroundings
 from benchstation.physics.air import pressure_at_altitude_pa
+from benchstation.quantities.formatter import day_of
 from benchstation.store.journal import Entry
 
 ROLE_OF = {
@@ -142,7 +143,7 @@ class BenchAir:
         """Return the fit instrument that reads this now; ``None``: a person must type it."""
         for fitted in _fitted(quantity, instruments):
             value = fitted.good_value(now.seconds)
-            if value is None or fitted.unfit(now.utc.date()):
+            if value is None or fitted.unfit(day_of(now.utc)):
                 continue
             if plausible(quantity, value):
                 return fitted
@@ -206,7 +207,7 @@ def read_by(fitted: BenchInstrument, quantity: AirQuantity, now: Moment) -> AirE
         "",
         fitted.id,
         calibration_of(fitted.registered),
-        fitted.unfit(now.utc.date()),
+        fitted.unfit(day_of(now.utc)),
     )
 
 

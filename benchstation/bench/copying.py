@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import local_time
+from benchstation.quantities.formatter import day_of, local_time
 from benchstation.store.backup import copies_in, drill, make_copy, proven_in
 from benchstation.store.copies import Copy
 from benchstation.store.engine import Store
@@ -40,8 +40,8 @@ class CopyStanding:
     def made_today(self, now: datetime) -> bool:
         """Return True when a copy of today was opened and is sound."""
         made = self.newest
-        here = now.astimezone().date()
-        return made is not None and self.drilled and made.utc.astimezone().date() == here
+        here = day_of(now)
+        return made is not None and self.drilled and day_of(made.utc) == here
 
 
 class CopyKeeper:

@@ -17,6 +17,7 @@ from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.events import DayLineSigned
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.metrology.due import Standing, standing
+from benchstation.quantities.formatter import day_of
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.journal import Entry
 
@@ -60,7 +61,7 @@ class DayBook:
     def today(self, line: str, day: date) -> Entry | None:
         """Return what was signed of a line on this day, as people of this place count days."""
         entry = self.last.get(line)
-        return entry if entry is not None and entry.utc.astimezone().date() == day else None
+        return entry if entry is not None and day_of(entry.utc) == day else None
 
 
 def day_book(journal: ChainStore) -> DayBook:
@@ -79,7 +80,7 @@ def day_lines(
     copies: CopyStanding | None = None,
 ) -> tuple[DayLine, ...]:
     """Return the lines of today in the order in which they are best seen to."""
-    day = now.utc.astimezone().date()
+    day = day_of(now.utc)
 
     def line(key: str, *, done: bool, instrument: BenchInstrument | None = None) -> DayLine:
         signed = book.today(key, day)
@@ -104,12 +105,12 @@ def day_lines(
 def checked_today(fitted: BenchInstrument, now: Moment) -> bool:
     """Return True when its newest check is of today and passed."""
     checked = fitted.checked
-    return checked is not None and checked.passed and fitted.checked_on == now.utc.date()
+    return checked is not None and checked.passed and fitted.checked_on == day_of(now.utc)
 
 
 def due_soon(instruments: BenchInstruments, now: Moment) -> Sequence[BenchInstrument]:
     """Return the instruments whose calibration is overdue, not on record or about to fall due."""
-    today = now.utc.date()
+    today = day_of(now.utc)
     return [one for one in instruments if standing(_until(one), today) is not Standing.VALID]
 
 

@@ -8,7 +8,7 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.materials import Material, Sort, Stock
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.metrology.check_weights import permissible_error, suits
-from benchstation.quantities.formatter import METRIC, QuantityFormatter
+from benchstation.quantities.formatter import METRIC, QuantityFormatter, day_of
 from benchstation.store.journal import Entry
 
 MASS_STEPS, LEAST_ZERO_PA = 5, 2000.0
@@ -30,7 +30,7 @@ def stand_by(fitted: BenchInstrument, entry: Entry | None) -> None:
     """Let an instrument stand by a check on record; ``None``: it has none that counts."""
     event = entry.event if entry is not None else None
     fitted.checked = event if isinstance(event, InstrumentChecked) else None
-    fitted.checked_on = entry.utc.date() if entry is not None else None
+    fitted.checked_on = day_of(entry.utc) if entry is not None else None
 
 
 def _steady_value(fitted: BenchInstrument, now: float) -> float:

@@ -59,7 +59,7 @@ class ReleaseWatch:
             rebuild.specification, shown_pa, dead, session.air()
         )
         until = gauge.calibrated_until
-        overdue = not until or date.fromisoformat(until) < session.clock.utc().date()
+        overdue = not until or date.fromisoformat(until) < session.today
         found = GasFound(
             rebuild.unit_id,
             step.id,

@@ -27,7 +27,7 @@ def take_another_scale(session: BenchSession, now: float) -> None:
         return
     sample = scale.instrument.latest()
     heard = sample is not None and now - sample.at <= GIVEN_UP_S * session.clock.pace
-    unfit = scale.unfit(session.clock.utc().date())
+    unfit = scale.unfit(session.today)
     if heard and not unfit and step.id in (rebuild.scales or {}):
         return
     session.choose_scale(plan.purpose)

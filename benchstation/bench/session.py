@@ -43,7 +43,7 @@ from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.domain.unit_temperature import around_unit, condition_of, unit_temperature
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, day_of
 from benchstation.quantities.units import UnitSystem
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.reserve import Reserve
@@ -181,7 +181,7 @@ class BenchSession:
     @property
     def today(self) -> date:
         """Return the day by which calibrations and last days of use are judged."""
-        return self.clock.utc().date()
+        return day_of(self.clock.utc())
 
     @property
     def rebuild(self) -> Rebuild | None:
@@ -404,7 +404,7 @@ class BenchSession:
             step,
             purpose or main_purpose(step),
             self.clock.seconds(),
-            self.clock.utc().date(),
+            day_of(self.clock.utc()),
         )
         if chosen is not None:
             self.weigh_on(chosen)

@@ -40,6 +40,7 @@ from benchstation.domain.specification import specification_from_toml
 from benchstation.domain.specification_text import content_of
 from benchstation.driver_api.errors import StationError
 from benchstation.driver_api.outside_text import text_in, toml_in
+from benchstation.quantities.formatter import day_of
 from benchstation.quantities.units import Dimension, parse
 from benchstation.quantities.validation_messages import first_place, in_words
 
@@ -314,7 +315,7 @@ def _received(set_up: SetUp, where: str) -> list[Event]:
     keys: set[Key] = set()
     for called, one in described:
         try:
-            material = material_of(one, datetime.now(UTC).date())
+            material = material_of(one, day_of(datetime.now(UTC)))
         except StationError as error:
             raise refused(where, f"{called}: {error.what} {error.advice}", error.field) from error
         if material.key in keys:

@@ -8,13 +8,9 @@ from benchstation.demo.technician import PASS
 from benchstation.domain.events import ChargeCaptured
 from benchstation.domain.unit_temperature import UNIT_TEMPERATURE
 
-HOT_K = 12.0
-ROOM_K_S = 2.0 / 3600.0
 HOURS_S = 3600.0
 LOOKS_BACK_S = 2.0
 """What was acknowledged last is on record before anybody leaves the bench."""
-LEAK_PA_M3_S, SLOW_LEAK_PA_M3_S = 8e-3, 3e-4
-SLOW_SHARE, SLOW_S = 0.2, 30.0
 
 
 def _fill_and_capture(play: Play) -> Iterator[str]:
@@ -34,10 +30,10 @@ def _holds_unit_temperature(play: Play, charge: ChargeCaptured | None) -> bool:
 
 
 def charges_a_hot_unit(play: Play) -> Iterator[str]:
-    """Charge a warm unit by what is shown, then measure it at its body and charge it anew."""
+    """Charge a unit that is warmer than the room, then measure it at its body and charge again."""
     model = play.model
     play.technician.read_air()
-    model.warm_unit(model.air_k + HOT_K)
+    model.warm_unit(model.air_k + play.sizes.hot_k)
     yield from _fill_and_capture(play)
     charge = play.rebuild.charge
     play.seen["not judged"] = charge is not None and charge.decision != PASS
@@ -48,11 +44,11 @@ def charges_a_hot_unit(play: Play) -> Iterator[str]:
 
 
 def charges_by_an_old_thermometer(play: Play) -> Iterator[str]:
-    """Come back after two hours in which the room cooled; refused, read the air anew."""
+    """Come back after hours in which the room changed; refused, read the air anew."""
     model = play.model
     yield from play.pause(LOOKS_BACK_S)
-    model.room_drift_k_s = -ROOM_K_S
-    play.restart(2 * HOURS_S)
+    model.room_drift_k_s = play.sizes.room_k_s
+    play.restart(play.sizes.away_s)
     model.room_drift_k_s = 0.0
     yield from play.pause(3.0)
     play.tried("refused", lambda: play.session.act("capture", {}))
@@ -62,13 +58,15 @@ def charges_by_an_old_thermometer(play: Play) -> Iterator[str]:
 
 def charges_with_a_slow_part(play: Play) -> Iterator[str]:
     """Charge a unit whose gas cools at two rates."""
-    play.model.setup = replace(play.model.setup, slow_share=SLOW_SHARE, slow_s=SLOW_S)
+    play.model.setup = replace(
+        play.model.setup, slow_share=play.sizes.slow_share, slow_s=play.sizes.slow_s
+    )
     yield from play.usual()
 
 
 def charges_with_a_leak(play: Play) -> Iterator[str]:
     """Charge a unit that leaks; the lead accepts what the hold test shows."""
-    play.model.setup = replace(play.model.setup, leak_m3_s=LEAK_PA_M3_S)
+    play.model.setup = replace(play.model.setup, leak_m3_s=play.sizes.leak_pa_m3_s)
     yield from play.usual()
 
 
@@ -76,7 +74,7 @@ def begins_to_leak(play: Play) -> Iterator[str]:
     """Let the unit leak from its seal-off on, too little for any hold test."""
     hold = play.rebuild.hold
     play.seen["held tight"] = hold is not None and hold.decision == PASS
-    play.model.setup = replace(play.model.setup, leak_m3_s=SLOW_LEAK_PA_M3_S)
+    play.model.setup = replace(play.model.setup, leak_m3_s=play.sizes.slow_leak_pa_m3_s)
     yield from play.usual()
 
 
@@ -101,7 +99,7 @@ def reads_again_a_day_later(play: Play) -> Iterator[str]:
 def charges_in_a_drifting_room(play: Play) -> Iterator[str]:
     """Charge after three hours in which the room cooled steadily; the air is read anew."""
     yield from play.pause(LOOKS_BACK_S)
-    play.model.room_drift_k_s = -ROOM_K_S
+    play.model.room_drift_k_s = play.sizes.room_k_s
     play.restart(3 * HOURS_S)
     yield from play.pause(3.0)
     yield from play.usual()

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from benchstation.demo import shop as demo
+from benchstation.demo.fault_sizes import AS_LISTED, FaultSizes
 from benchstation.demo.faults import Fault
 from benchstation.demo.held_clock import HeldClock
 from benchstation.demo.materials import KIT
@@ -71,6 +72,7 @@ class FaultRehearsal:
     seed: int
     pace: float
     tell: Callable[[str, int, int], None]
+    sizes: FaultSizes = AS_LISTED
 
     def run(self) -> FaultReport:
         """Play it, and compare what is on record with what the bench model holds."""
@@ -83,7 +85,8 @@ class FaultRehearsal:
             try:
                 stage.start()
                 hand = self._technician(stage.live.session, stage.served.world)
-                play = Play(stage, hand, disk, held.skip)
+                play = Play(stage, hand, disk, held.skip, self.sizes)
+                self.sizes.fit(play.world)
                 play.technician.scripts = {
                     step_id: partial(script, play) for step_id, script in self.fault.scripts.items()
                 }
@@ -152,6 +155,7 @@ class FaultRehearsal:
         time.sleep(TICK_S)
         self._let_readings_come(play)
         play.stage.step()
+        play.peak_gauge_pa = max(play.peak_gauge_pa, play.model.line_gauge_pa)
         try:
             play.stage.live.tick()
         except StationError:
@@ -223,6 +227,8 @@ def _outcome(
         seen=dict(play.seen),
         truth=truth,
         gas_at_signing=gas_at_signing,
+        peak_gauge_pa=play.peak_gauge_pa,
+        limit_gauge_pa=play.session.watch.limits.limit_gauge_pa,
     )
 
 

@@ -41,7 +41,6 @@ from benchstation.driver_api.errors import StationError
 from benchstation.metrology.stability import Stability
 
 Script = Callable[[Play], Iterator[str]]
-TOO_MUCH_KG, TOO_LITTLE_KG = 0.006, 0.015
 
 
 class UnknownFaultError(StationError):
@@ -84,11 +83,11 @@ def _pour_off_target(play: Play, off_kg: float) -> Iterator[str]:
 
 
 def _pours_too_much(play: Play) -> Iterator[str]:
-    yield from _pour_off_target(play, TOO_MUCH_KG)
+    yield from _pour_off_target(play, play.sizes.too_much_kg)
 
 
 def _pours_too_little(play: Play) -> Iterator[str]:
-    yield from _pour_off_target(play, -TOO_LITTLE_KG)
+    yield from _pour_off_target(play, -play.sizes.too_little_kg)
 
 
 def _bleeds_half(play: Play) -> Iterator[str]:
@@ -96,7 +95,7 @@ def _bleeds_half(play: Play) -> Iterator[str]:
     hand, step, model = play.technician, play.step, play.model
     model.put_on_pan("tray")
     yield from hand.tare(step)
-    model.bleed(max(0.0, present_pour(play.session).goal_kg - TOO_MUCH_KG))
+    model.bleed(max(0.0, present_pour(play.session).goal_kg - play.sizes.too_much_kg))
     yield from play.pause(4.0)
     yield from hand.capture(step)
     if hand.still_at(step):
@@ -117,7 +116,7 @@ def _bleeds_nothing(play: Play) -> Iterator[str]:
 def _pulls_the_scales_plug(play: Play) -> Iterator[str]:
     hand, step, scale = play.technician, play.step, play.session.scale
     yield from hand.begin_pour(step)
-    yield from hand.pour_to(step, 0.6 * present_pour(play.session).goal_kg)
+    yield from hand.pour_to(step, play.sizes.scale_pulled_at * present_pour(play.session).goal_kg)
     play.stage.served.scale.unplug()
     yield from play.until(lambda: scale.good_value(hand.now()) is None, 3000.0)
     play.stage.served.scale.replug()
@@ -131,7 +130,7 @@ def _pulls_the_gauges_plug(play: Play) -> Iterator[str]:
     model.open_gas_screw()
     model.regulator_gauge_pa = 1.4 * goal
     model.valve_opening = 0.5
-    yield from play.until(lambda: hand.gauge_pa() > 0.4 * goal)
+    yield from play.until(lambda: hand.gauge_pa() > play.sizes.gauge_pulled_at * goal)
     play.stage.served.gauge.unplug()
     yield from play.until(
         lambda: any(a.kind is AlarmKind.SIGNAL_LOST for a in session.watch.snapshot().alarms),
@@ -186,7 +185,7 @@ def _passes_the_limit(play: Play) -> Iterator[str]:
     hand = play.technician
     play.model.open_gas_screw()
     limit = play.session.watch.limits.limit_gauge_pa
-    yield from hand.overshoot(play.step, 1.06 * limit, [AlarmKind.HIGH_LIMIT])
+    yield from hand.overshoot(play.step, play.sizes.limit_share * limit, [AlarmKind.HIGH_LIMIT])
     hand.acknowledge("regulator set too high; vented")
     yield from play.usual()
 
@@ -195,7 +194,7 @@ def _passes_the_limit_on_a_full_disk(play: Play) -> Iterator[str]:
     hand, model = play.technician, play.model
     limit = play.session.watch.limits.limit_gauge_pa
     model.open_gas_screw()
-    model.regulator_gauge_pa = 1.06 * limit
+    model.regulator_gauge_pa = play.sizes.limit_share * limit
     model.valve_opening = 1.0
     yield from play.until(lambda: hand.gauge_pa() > 0.9 * limit)
     play.disk.full = play.watching = True
@@ -215,7 +214,7 @@ def _starts_anew_under_an_alarm(play: Play) -> Iterator[str]:
     """Pass the limit, vent, and start the station anew before anybody has acknowledged."""
     hand, limit = play.technician, play.session.watch.limits.limit_gauge_pa
     play.model.open_gas_screw()
-    yield from hand.overshoot(play.step, 1.06 * limit, [AlarmKind.HIGH_LIMIT])
+    yield from hand.overshoot(play.step, play.sizes.limit_share * limit, [AlarmKind.HIGH_LIMIT])
     play.restart()
     yield from play.pause(2.0)
     kinds = [alarm.kind for alarm in play.session.watch.snapshot().alarms]
@@ -281,14 +280,27 @@ def _ticks_under_pressure(play: Play) -> Iterator[str]:
 
 
 def _zero_shifts(play: Play) -> Iterator[str]:
-    """Drop the gauge while the unit is apart: from now on it shows 0.6 bar too little."""
-    play.world.gauge.offset_pa = -0.6e5
-    yield from play.usual()
+    """Drop the gauge while the unit is apart: from now on its zero is off.
+
+    One that shows gas in an open unit lets nothing be signed, and is set right at once.
+    """
+    gauge, step = play.world.gauge, play.step
+    gauge.offset_pa = play.sizes.zero_pa
+    if play.rebuild.specification.gas.under_pressure(gauge.offset_pa):
+        yield from play.pause(3.0)
+        if not play.tried("refused", lambda: play.technician.sign_form(step)):
+            gauge.offset_pa = 0.0
+            yield from play.pause(3.0)
+    if play.technician.still_at(step):
+        yield from play.usual()
 
 
 def _charges_off_zero(play: Play) -> Iterator[str]:
     """Fill by what the gauge shows; refused, set its zero in the open line and begin anew."""
     gauge, hand, step = play.world.gauge, play.technician, play.step
+    if not gauge.offset_pa:
+        yield from play.usual()
+        return
     goal = hand.charge_goal_pa()
     play.model.open_gas_screw()
     play.model.regulator_gauge_pa = 1.8 * goal
@@ -320,10 +332,10 @@ def _gauge_freezes_near_the_target(play: Play) -> Iterator[str]:
     gauge.decimals = 1
     model.open_gas_screw()
     model.regulator_gauge_pa, model.valve_opening = 2.0 * goal, 0.03
-    yield from play.until(lambda: hand.gauge_pa() > goal - 6e3)
+    yield from play.until(lambda: hand.gauge_pa() > goal - play.sizes.hangs_below_pa)
     gauge.frozen = True
     model.valve_opening = 0.5
-    yield from play.until(lambda: model.gas_gauge_pa > 1.7 * goal)
+    yield from play.until(lambda: model.gas_gauge_pa > play.sizes.hung_share * goal)
     model.valve_opening = 0.0
     yield from hand.settle(step)
     yield from hand.hold(step)
@@ -360,7 +372,7 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
     """Lose a tare over oil in the unit, and confirm that it was taken out."""
     hand, step, scale, session = play.technician, play.step, play.session.scale, play.session
     yield from hand.begin_pour(step)
-    yield from hand.pour_to(step, 0.04)
+    yield from hand.pour_to(step, play.sizes.false_empty_kg)
     play.stage.served.scale.unplug()
     yield from play.until(lambda: scale.good_value(hand.now()) is None, 3000.0)
     play.stage.served.scale.replug()
@@ -379,8 +391,8 @@ def _says_falsely_that_it_is_empty(play: Play) -> Iterator[str]:
 
 
 def _check_fails_before_a_restart(play: Play) -> Iterator[str]:
-    """Find the scale 2 % off with its weight, start the station anew, and go on with it."""
-    play.world.scale.gain = 1.02
+    """Find the scale off with its weight, start the station anew, and go on with it."""
+    play.world.scale.gain = play.sizes.scale_gain
     live = play.stage.live
     play.model.put_on_pan("nothing")
     yield from play.pause(4.0)

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any, cast
 
 from benchstation.bench.session import BenchSession
+from benchstation.demo.fault_sizes import AS_LISTED, FaultSizes
 from benchstation.demo.stage import Stage
 from benchstation.demo.technician import PASS, Technician
 from benchstation.demo.truth import Truth
@@ -63,6 +64,7 @@ class Play:
     disk: FillableDisk
     skip: Callable[[float], None]
     """Lets bench time pass at once, while the station is closed."""
+    sizes: FaultSizes = AS_LISTED
     seen: dict[str, bool] = field(default_factory=dict)
     """What a script noted, by the name that the fault's demand asks for."""
     watching: bool = False
@@ -70,6 +72,8 @@ class Play:
     shown: set[str] = field(default_factory=set)
     """Episodes of the alarms on the bench page as last built while watched."""
     shown_at: float = float("-inf")
+    peak_gauge_pa: float = 0.0
+    """The highest pressure that really was in the fill line at a tick."""
 
     @property
     def session(self) -> BenchSession:
@@ -170,6 +174,9 @@ class Outcome:
     truth: Truth
     gas_at_signing: Mapping[str, float]
     """The gauge pressure that was really in the unit when each step was signed, by its id."""
+    peak_gauge_pa: float
+    """The highest pressure that really was in the fill line at a tick."""
+    limit_gauge_pa: float
 
     @property
     def passes(self) -> bool:

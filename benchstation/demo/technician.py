@@ -41,7 +41,7 @@ Script = Callable[[], Iterator[str]]
 """What is done at one step; yields a word whenever time may pass."""
 TARE_TRIES = 5
 CAPTURE_TRIES = 8
-TOUCH_KG = 0.01
+TOUCH_KG, TOUCH_S, TOUCHES = 0.01, 0.5, 3
 
 
 class RehearsalError(StationError):
@@ -324,11 +324,15 @@ class Technician:
             weighing = self.session.work.weighing
             return weighing is not None and weighing.unanswered(self.now())
 
-        yield from self.until(lambda: captured() or wants_a_touch(), step.title, 60.0)
-        if not captured():
+        for _ in range(TOUCHES):
+            yield from self.until(lambda: captured() or wants_a_touch(), step.title, 60.0)
+            if captured():
+                return
+            # A press that is held comes to rest itself, and then it is no touch any more.
             self.world.model.pressed_kg = TOUCH_KG
-            yield from self.pause(1.0, step.title)
+            yield from self.pause(TOUCH_S, step.title)
             self.world.model.pressed_kg = 0.0
+            yield from self.until(lambda: captured() or not wants_a_touch(), step.title, 60.0)
         yield from self.until(captured, step.title, 60.0)
 
     def still_at(self, step: Step) -> bool:

@@ -11,7 +11,7 @@ changes: hold tests stand as they were judged.
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from benchstation.domain.calibrations import calibration_name
 from benchstation.domain.events import CalibrationResult
@@ -19,6 +19,7 @@ from benchstation.domain.oil_balance import SIGNS, Purpose
 from benchstation.domain.statements import Code
 from benchstation.domain.unit_record import UnitRecord
 from benchstation.metrology.conformity import GUARD_FACTOR, Decision, judge
+from benchstation.quantities.formatter import day_of
 
 _WORSE = {Decision.PASS.value: 0, Decision.UNDECIDED.value: 1, Decision.FAIL.value: 2}
 
@@ -123,7 +124,7 @@ def _measured(
 
 
 def _line(interval: Interval, utc: str) -> CalibrationResult:
-    return interval.left if utc[:10] > interval.on.isoformat() else interval.found
+    return interval.left if day_of(datetime.fromisoformat(utc)) > interval.on else interval.found
 
 
 def _u(u: float, then: CalibrationResult, now: CalibrationResult) -> float:

@@ -22,7 +22,7 @@ from benchstation.domain.cautions import LABEL as CAUTION
 from benchstation.domain.duties import NOT_INDEPENDENT
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.unit_record import UnitRecord
-from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.quantities.formatter import QuantityFormatter, local_day, local_time
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.export import FiledRecord
 from benchstation.reports.fonts import BODY, STRONG, plain, register_fonts
@@ -61,7 +61,7 @@ def label_lines(filed: FiledRecord, words: QuantityFormatter) -> tuple[str, ...]
         _tight(record),
         "MEASURED BY NO INSTRUMENT" if virtual_words(record) else "",
         "" if record.specification.independent else f"Specification {NOT_INDEPENDENT}",
-        f"{record.filed_utc[:10]}  {record.filed_by.name}",
+        f"{local_day(datetime.fromisoformat(record.filed_utc))}  {record.filed_by.name}",
         verdict_in_words(filed.decision, filed.disposition.standing).upper(),
     )
     return tuple(line for line in lines if line)

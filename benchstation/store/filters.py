@@ -16,6 +16,7 @@ from sqlalchemy import (
     Column,
     ColumnElement,
     Connection,
+    FromClause,
     Select,
     Table,
     and_,
@@ -43,7 +44,7 @@ from benchstation.store.schema import (
 from benchstation.store.search import HIGHEST
 from benchstation.store.unit_rows import COLUMNS, UnitRow
 
-LOOKED_AT = 1_000
+LOOKED_AT = 4_000
 """So many units are looked at in one question of the database."""
 COUNTED_TO_LEAD = 3_000
 """So far each of several filters is counted in its index, to begin with the rarest."""
@@ -192,13 +193,48 @@ def _all_of(by: By | None, filters: Filters, limit: int, behind: Sequence[Any] =
     return query.order_by(*(column.desc() for column in every.c)).limit(limit)
 
 
-def _rest(filters: Filters, by: By | None) -> list[ColumnElement[bool]]:
-    """Return what else must hold of a unit that one sort led to."""
+def _not_implied(filters: Filters) -> dict[By, tuple[str, ...]]:
+    """Return the keys without that there is a deviation, where it is asked who accepted one."""
+    keys = dict(filters.keys)
+    if By.ACCEPTED in keys and keys.get(By.DEVIATION) == (unit_marks.YES,):
+        del keys[By.DEVIATION]
+    return keys
+
+
+def _rest(filters: Filters, by: By | None, places: FromClause) -> list[ColumnElement[bool]]:
+    """Return what else must hold of the places that one sort led to.
+
+    Each is looked for where the index of its own key has that time: places come in the order of
+    every such index, so neighbours are found together. By their ids units lie anywhere.
+    """
     found: list[ColumnElement[bool]] = []
-    for other, keys in filters.keys.items():
-        if other is by:
-            continue
-        table, column, beside = _source(other)
+    for other, keys in _not_implied(filters).items():
+        if other is not by:
+            table, column, beside = _source(other)
+            found.append(_stands(places, table, [*beside, column.in_(keys)]))
+    if filters.without_deviation:
+        marked = unit_mark.c.sort == By.DEVIATION.value, unit_mark.c.key == unit_marks.YES
+        found.append(~_stands(places, unit_mark, marked))
+    return found
+
+
+def _stands(
+    places: FromClause, table: Table, where: Sequence[ColumnElement[bool]]
+) -> ColumnElement[bool]:
+    # An equal bench or id would lead through the primary key; one in a range of itself does not.
+    same = (
+        table.c.sort_utc == places.c.sort_utc,
+        table.c.unit_id.between(places.c.unit_id, places.c.unit_id),
+        table.c.bench.between(places.c.bench, places.c.bench),
+    )
+    return select(literal(1)).where(*where, *same).correlate(places).exists()
+
+
+def conditions(filters: Filters) -> list[ColumnElement[bool]]:
+    """Return what must hold of a row of ``unit``, whichever way it was found."""
+    found: list[ColumnElement[bool]] = []
+    for by, keys in filters.keys.items():
+        table, column, beside = _source(by)
         fits = column.in_(keys)
         if table is unit:
             found.append(fits)
@@ -207,17 +243,15 @@ def _rest(filters: Filters, by: By | None) -> list[ColumnElement[bool]]:
     if filters.without_deviation:
         marked = select(literal(1)).where(_same(unit_mark), unit_mark.c.sort == By.DEVIATION.value)
         found.append(~marked.exists())
-    return found
-
-
-def conditions(filters: Filters) -> list[ColumnElement[bool]]:
-    """Return what must hold of a row of ``unit``, whichever way it was found."""
-    found = _rest(filters, None)
     if filters.since is not None:
         found.append(unit.c.sort_utc >= filters.since)
     if filters.until is not None:
         found.append(unit.c.sort_utc < filters.until)
     return found
+
+
+def _is_more(filters: Filters, by: By | None) -> bool:
+    return filters.without_deviation or any(other is not by for other in _not_implied(filters))
 
 
 def _same(table: Table) -> ColumnElement[bool]:
@@ -226,7 +260,7 @@ def _same(table: Table) -> ColumnElement[bool]:
 
 def _leading(connection: Connection, filters: Filters) -> By | None:
     """Return the rarest of what is asked, all counted in one question; ``None``: time alone."""
-    sorts = list(filters.keys)
+    sorts = list(_not_implied(filters))
     if len(sorts) < 2:
         return sorts[0] if sorts else None
     counts = [
@@ -254,8 +288,8 @@ def units_that(
         last: Sequence[Any] | None = None
         by = _leading(connection, filters)
         # Where nothing else must hold, what is looked at is what is shown.
-        some = 4 * limit if _rest(filters, by) else limit + 1
-        looks = _looks(connection, filters, by, behind, some)
+        some = 4 * limit if _is_more(filters, by) else limit + 1
+        looks = _looks(connection, filters, by, behind, some, limit + 1)
         for number, (rows, last) in enumerate(looks, 1):  # noqa: B007
             found += rows
             if len(found) > limit or (found and number >= LOOKS):
@@ -273,32 +307,30 @@ def each_unit(store: ChainStore, filters: Filters) -> Iterator[UnitRow]:
         by = _leading(connection, filters)
     while behind is not None:
         with store.reading() as connection:
-            rows, behind = next(_looks(connection, filters, by, behind, LOOKED_AT))
+            rows, behind = next(_looks(connection, filters, by, behind, LOOKED_AT, LOOKED_AT))
         yield from rows
 
 
 def _looks(
-    connection: Connection, filters: Filters, by: By | None, behind: Sequence[Any], some: int
+    connection: Connection,
+    filters: Filters,
+    by: By | None,
+    behind: Sequence[Any],
+    some: int,
+    most: int,
 ) -> Iterator[tuple[list[UnitRow], Sequence[Any] | None]]:
-    """Return what each look finds, and the place that it looked to; ``None``: to the end."""
+    """Return at most so many that each look finds, and the place of its end; ``None``: the end."""
+    newest = [column.desc() for column in (unit.c.sort_utc, unit.c.unit_id, unit.c.bench)]
     while True:
         places = _all_of(by, filters, some, behind).subquery()
+        order = [column.desc() for column in places.c]
         last = connection.execute(
-            select(*places.c)
-            .order_by(*(column.desc() for column in places.c))
-            .offset(some - 1)
-            .limit(1)
+            select(*places.c).order_by(*order).offset(some - 1).limit(1)
         ).first()
-        query = (
-            select(*COLUMNS)
-            .join_from(
-                places,
-                unit,
-                and_(unit.c.bench == places.c.bench, unit.c.unit_id == places.c.unit_id),
-            )
-            .where(*_rest(filters, by))
-            .order_by(unit.c.sort_utc.desc(), unit.c.unit_id.desc(), unit.c.bench.desc())
-        )
+        fits = select(*places.c).where(*_rest(filters, by, places)).order_by(*order)
+        that = fits.limit(most).subquery()
+        same = and_(unit.c.bench == that.c.bench, unit.c.unit_id == that.c.unit_id)
+        query = select(*COLUMNS).join_from(that, unit, same).order_by(*newest)
         rows = [UnitRow(**row) for row in connection.execute(query).mappings()]
         yield rows, None if last is None else tuple(last)
         if last is None:
@@ -310,14 +342,12 @@ def count_of(store: ChainStore, filters: Filters) -> Count:
     """Count the units that are all of it, as far as that is quick."""
     with store.reading() as connection:
         by = _leading(connection, filters)
-        rest = _rest(filters, by)
-        if not rest:
+        if not _is_more(filters, by):
             some = _all_of(by, filters, SIMPLY_COUNTED + 1).subquery()
             found = connection.execute(select(func.count()).select_from(some)).scalar_one()
             return Count(min(found, SIMPLY_COUNTED), found > SIMPLY_COUNTED)
         places = _all_of(by, filters, LOOKED_AT + 1).subquery()
-        same = and_(unit.c.bench == places.c.bench, unit.c.unit_id == places.c.unit_id)
-        fits = select(literal(1)).join_from(places, unit, same).where(*rest)
+        fits = select(literal(1)).select_from(places).where(*_rest(filters, by, places))
         all_places = select(func.count()).select_from(places).scalar_subquery()
         that = select(func.count()).select_from(fits.subquery()).scalar_subquery()
         every, found = connection.execute(select(all_places, that)).one()

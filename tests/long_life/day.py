@@ -13,10 +13,10 @@ from PySide6.QtWidgets import QApplication
 from benchstation.demo import shop as demo
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
-from benchstation.ui.shell.page_names import BY_KEY, PAGES
 from benchstation.ui.shell.window import Window
 from tests.long_life.counting import Counted, counted
 from tests.stepped_bench import STEP_S, make_bench
+from tests.ui.every_page import EVERY_PAGE
 from tests.ui.waiting import settled
 from tests.waiting import eventually
 
@@ -25,7 +25,6 @@ LOOK_S = 1.0
 """The window looks as often in bench time; each look is a whole one."""
 FAMILIES = tuple(demo.LOT_OF)
 SIZE = (1280, 800)
-EVERY_PAGE = (*(name for name, _, _ in (*PAGES, *BY_KEY)), "help")
 
 
 class Day:

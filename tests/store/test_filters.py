@@ -198,7 +198,7 @@ def test_nothing_that_is_filtered_reads_a_whole_table(store, made):
     event.listen(store._readers, "before_cursor_execute", note)
     for by in some.facts:
         if some.facts[by]:
-            for more in ({}, {By.STATE: ("filed",)}):
+            for more in ({}, {By.STATE: ("filed",)}, {By.VERDICT: ("pass",)}):
                 filters = Filters({by: (some.one(by),), **more}, since=START)
                 units_that(store, filters)
                 count_of(store, filters)
@@ -212,3 +212,16 @@ def test_nothing_that_is_filtered_reads_a_whole_table(store, made):
                 scan = re.search(r"SCAN (\w+)", line.detail)
                 walked = scan and scan[1].startswith("unit") and "USING" not in line.detail
                 assert not walked, f"{statement}\n{plan}"
+                # By its id each unit would be a step to another end of the table.
+                by_id = re.search(r"SEARCH unit_\w+ USING PRIMARY KEY", line.detail)
+                assert not by_id, f"{statement}\n{plan}"
+
+
+def test_who_accepted_a_deviation_says_that_there_is_one(store, made):
+    both = Filters({By.DEVIATION: ("yes",), By.ACCEPTED: PEOPLE[:1]})
+    wanted = fitting(made, both)
+    assert 2 < len(wanted) < len(made)
+    assert paged(store, both, 2) == wanted
+    assert count_of(store, both) == Count(len(wanted))
+    neither = Filters({By.DEVIATION: ("no",), By.ACCEPTED: PEOPLE[:1]})
+    assert paged(store, neither, 2) == []

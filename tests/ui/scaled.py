@@ -14,21 +14,11 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.shell.window import Window
 from benchstation.ui.widgets.drawings.picture import picture_of
+from tests.ui.every_page import ASIDE
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand, FakeStation
 from tests.ui.fitting import problems
 
-PAGES = (
-    "queue",
-    "records",
-    "specifications",
-    "instruments",
-    "people",
-    "materials",
-    "day",
-    "settings",
-    "help",
-)
 SIZE, PICTURE_PX = (1280, 800), 700
 
 
@@ -68,7 +58,7 @@ def check(factor: float) -> list[str]:
         window.bridge.refresh()
         QTest.qWait(50)
         found += _pixel(window)
-        for page in PAGES:
+        for page in ASIDE:
             window.switch(page)
             QTest.qWait(40)
             found += [f"{percent} {page}: {problem}" for problem in problems(window, 500)]

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.shell.bridge import message_of
 from benchstation.ui.shell.window import Window
+from tests.ui.every_page import ASIDE
 from tests.ui.fake_moments import MOMENTS, SIDE, pour, sign_in
 from tests.ui.fake_station import REFUSED, FakeHand, FakeStation
 
@@ -35,18 +36,16 @@ OTHERS = (
     "error",
     "asking",
     "holding",
-    "records",
+    *(page for page in ASIDE if page not in ("queue", "specifications")),
     "record",
     "no-records",
     "filters",
-    "worklist",
-    "audit",
-    "instruments",
     "calibrations",
     "certificate",
     *QUEUE,
     *SPECIFICATIONS,
 )
+"""Pages and prompts; the queue and the specifications are drawn in several states."""
 SIZES = tuple(
     tuple(map(int, size.split("x")))
     for size in os.environ.get("SIZES", "1280x800,1600x900").split(",")
@@ -121,8 +120,8 @@ def draw(folder: Path, names: list[str]) -> None:
                     QTest.qWait(700)
                 if name == "error":
                     window.tell(message_of(REFUSED))
-                if name in ("records", "record", "no-records", "instruments"):
-                    window.switch("records" if "record" in name else name)
+                if name in ("record", "no-records"):
+                    window.switch("records")
                     QTest.qWait(150)
                 if name in ("calibrations", "certificate"):
                     window.switch("instruments")
@@ -136,7 +135,7 @@ def draw(folder: Path, names: list[str]) -> None:
                     page = window.made["records"]
                     page.list.setCurrentIndex(page.list.rows.index(3, 0))
                     QTest.qWait(150)
-                if name in ("worklist", "audit"):
+                if name in ASIDE:
                     window.switch(name)
                     QTest.qWait(150)
                 if name == "filters":

@@ -10,24 +10,11 @@ from PySide6.QtWidgets import QAbstractButton, QApplication, QScrollArea, QWidge
 
 from benchstation.screens.model.elements import Tone
 from benchstation.ui.shell.turn import turn_of
+from tests.ui.every_page import EVERY_PAGE
 from tests.ui.fake_moments import MOMENTS, SIDE, pour
 from tests.ui.fake_station import FakeHand
 from tests.ui.fitting import seen
 
-PAGES = (
-    "bench",
-    "queue",
-    "records",
-    "specifications",
-    "instruments",
-    "people",
-    "materials",
-    "day",
-    "settings",
-    "quality",
-    "settling",
-    "help",
-)
 ROLES = {
     "Button": QAccessible.Role.Button,
     "HoldButton": QAccessible.Role.Button,
@@ -105,7 +92,7 @@ def ready(open_bench, page: str, moment: str = "pour"):
     return bench
 
 
-@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("page", EVERY_PAGE)
 def test_every_control_of_a_page_has_a_name_and_a_fitting_role(open_bench, page):
     window = ready(open_bench, page).window
     assert len(controls(window)) > 10
@@ -133,7 +120,7 @@ def test_a_question_and_the_writing_of_a_draft_have_names(open_bench):
     assert wrong_roles(bench.window) == []
 
 
-@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("page", EVERY_PAGE)
 def test_tab_comes_by_every_control(open_bench, page):
     window = ready(open_bench, page).window
     met = by_tab(window)

@@ -20,24 +20,12 @@ from benchstation.ui.widgets.readout.big_number import BigNumberView
 from benchstation.ui.widgets.readout.hold_button import HoldButton
 from benchstation.ui.widgets.readout.instrument_bar import Reading
 from benchstation.ui.widgets.readout.terms import Term
+from tests.ui.every_page import ASIDE
 from tests.ui.fake_moments import MOMENTS, pour
 from tests.ui.fake_station import FakeHand
 
 TEXT, STEP = 4.5, 2
 PAINTED = (ActionButton, HoldButton, Term, Reading, BigNumberView)
-PAGES = (
-    "queue",
-    "records",
-    "specifications",
-    "instruments",
-    "people",
-    "materials",
-    "day",
-    "settings",
-    "quality",
-    "settling",
-    "help",
-)
 BOTH = pytest.mark.parametrize("dark", [True, False], ids=["dark", "light"])
 
 
@@ -94,7 +82,7 @@ def test_every_word_of_every_step_can_be_read(open_bench, dark):
 
 
 @BOTH
-@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("page", ASIDE)
 def test_every_word_of_every_page_can_be_read(open_bench, qtbot, dark, page):
     bench = open_bench(pour(), dark=dark)
     bench.window.switch(page)

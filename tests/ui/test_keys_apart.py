@@ -18,10 +18,10 @@ from benchstation.ui.widgets.readout.action_button import ActionButton
 from tests.stepped_bench import make_bench
 from tests.ui import fake_moments
 from tests.ui.demo_moments import moments_of
+from tests.ui.every_page import EVERY_PAGE, KEYS
 from tests.ui.fake_station import FakeHand
 
 METRIC = QuantityFormatter(UnitSystem.METRIC)
-PAGES = ("F2", "F3", "F4", "F5", "F6", "F7", "F11", "F1")
 FAKES = ("sign_in", "next_unit", "intake", "pour", "undecided", "charge", "two_alarms", "filed")
 
 
@@ -69,10 +69,10 @@ def test_at_every_moment_and_its_prompts(with_hand, name):
             bench.task.action_bar.stop_asking()
 
 
-@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("page", EVERY_PAGE)
 def test_on_every_page_and_in_each_of_its_forms(with_hand, qtbot, page):
     bench = with_hand(fake_moments.pour())
-    bench.key(page)
+    bench.key(KEYS[page])
     qtbot.wait(150)
     window = bench.window
     assert not clashes(window)

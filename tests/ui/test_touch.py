@@ -22,6 +22,7 @@ from benchstation.ui.shell import text_scale
 from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.theme import FINE_TARGET_PX, TARGET_PX
 from benchstation.ui.widgets.forms.form import Form
+from tests.ui.every_page import ASIDE
 from tests.ui.fake_moments import MOMENTS, SIDE, pour
 from tests.ui.fake_station import REFUSED, FakeHand
 from tests.ui.widgets.forms.test_stack_field import FIELD as STACK
@@ -79,19 +80,6 @@ FORMS = {
     "day": ("Ctrl+E",),
 }
 """Pages whose keys open a form or a question."""
-ALL_PAGES = (
-    "queue",
-    "records",
-    "specifications",
-    "instruments",
-    "people",
-    "materials",
-    "day",
-    "settings",
-    "quality",
-    "settling",
-    "help",
-)
 
 
 def touched(window: QWidget) -> list[QWidget]:
@@ -139,12 +127,12 @@ def test_every_step_and_its_prompts_can_be_touched(open_bench, percent):
 
 
 @pytest.mark.parametrize("percent", [100, 150])
-@pytest.mark.parametrize("page", ALL_PAGES)
+@pytest.mark.parametrize("page", ASIDE)
 def test_every_page_and_its_forms_can_be_touched(open_bench, qtbot, percent, page):
     bench = open_bench(pour(), text_percent=percent)
     bench.window.switch(page)
     made = bench.window.made[page]
-    least = {"settings": 1, "day": 2}.get(page, 3)
+    least = {"settings": 1, "worklist": 1, "day": 2}.get(page, 3)
     qtbot.waitUntil(lambda: len(touched(made)) >= least)
     if page == "materials":
         made.list.setCurrentIndex(made.list.rows.index(1, 0))

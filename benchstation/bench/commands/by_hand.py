@@ -47,7 +47,7 @@ def why_not_by_hand(session: BenchSession, step: Step) -> str:
     if locked:
         blind = "nobody watches the pressure: " if gas and lost else ""
         return f"{blind}{locked}"
-    if not lost and not fitted.unfit(session.clock.utc().date()):
+    if not lost and not fitted.unfit(session.today):
         return f"{fitted.registered.title} is fit: it is read by the bench"
     return air_locked(session, session.unit(), step)
 

@@ -53,13 +53,13 @@ def bench_now(
         GaugeNow(
             session.gauge.good_value(session.clock.seconds()),
             session.gauge.registered.instrument_id,
-            session.gauge.unfit(session.clock.utc().date()),
+            session.gauge.unfit(session.today),
             _seen(rebuild, step, session.gauge) if not session.gauge.barred else GasSeen(),
             zero_before_pa(rebuild, session.gauge.registered.instrument_id),
         ),
         dict(session.work.ticks),
         session.shop.stock,
-        session.clock.utc().date(),
+        session.today,
     )
 
 
@@ -87,7 +87,7 @@ def taken(session: BenchSession, rebuild: Rebuild, step: Step) -> Taken | None:
     steadying = session.work.steadying
     if steadying is None or measured_by(step) is None:
         return None
-    unfit = steadying.fitted.unfit(session.clock.utc().date())
+    unfit = steadying.fitted.unfit(session.today)
     if unfit and not rebuild.deviated(step.id):
         raise NotAllowedError(
             f"{unfit}.",

@@ -25,7 +25,7 @@ def other_scales(
     session: BenchSession, step: Step, purpose: Purpose
 ) -> list[tuple[BenchInstrument, Against | None]]:
     """Return the scales that are not weighed on now, each with what is against it."""
-    now, today = session.clock.seconds(), session.clock.utc().date()
+    now, today = session.clock.seconds(), session.today
     load = load_at(session.unit(), step, purpose) or 0.0
     return [
         (scale, candidate(scale, now, today).against(load))

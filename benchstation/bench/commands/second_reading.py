@@ -66,7 +66,7 @@ class ReadAgain(Command):
         if asked is None or PRESSURE not in asked.by:
             raise NotAllowedError("this unit is not read again by its pressure.", where=step.title)
         require_air(session, rebuild, step)
-        unfit = session.gauge.unfit(session.clock.utc().date())
+        unfit = session.gauge.unfit(session.today)
         if unfit:
             raise NotAllowedError(f"{unfit}.", where=step.title)
         gauge = session.gauge

@@ -36,7 +36,7 @@ class WeighUnit(Command):
             require_air(session, rebuild, step)
             if rebuild.unit_after is not None:
                 require_due(rebuild, session.clock.utc())
-        unfit = session.scale.unfit(session.clock.utc().date())
+        unfit = session.scale.unfit(session.today)
         if unfit:
             raise NotAllowedError(f"{unfit}.", where=step.title)
         gap = session.scale.instrument.stale_after_s

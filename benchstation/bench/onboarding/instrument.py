@@ -45,7 +45,7 @@ from benchstation.driver_api.errors import StationError, in_field
 from benchstation.link.ports import Port, ports
 from benchstation.metrology.calibration import LinearCalibration
 from benchstation.metrology.check_weights import permissible_error
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, day_of
 from benchstation.quantities.units import UnitSystem, display_unit, parse
 
 log = logging.getLogger(__name__)
@@ -422,7 +422,7 @@ class Adding:
         words, nominal = QuantityFormatter(self.display), self._nominal(state.role, fields)
         weight = None
         if state.role is InstrumentRole.SCALE:
-            weight = weight_on(state.weights, fields, nominal, datetime.now(UTC).date())
+            weight = weight_on(state.weights, fields, nominal, day_of(datetime.now(UTC)))
             nominal = weight.nominal_kg
         checked = check(fitted, time.perf_counter(), nominal, words=words)
         if weight is not None:
@@ -487,7 +487,7 @@ class Adding:
             state.typed,
             state.role,
             self.display,
-            datetime.now(UTC).date(),
+            day_of(datetime.now(UTC)),
             step=state.resolution,
         )
         registered = registered_with(state.new.registered, certificate)

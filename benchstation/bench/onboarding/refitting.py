@@ -132,7 +132,7 @@ class BenchKeeper:
         )
         fitted.repeatability = newest_studies(self._session.store).get(fitted.id)
         fitted.checked = new.checked
-        fitted.checked_on = self._session.clock.utc().date()
+        fitted.checked_on = self._session.today
         fitted.checked_daily = any(
             one.checked_daily for one in self._session.instruments if one.role is fitted.role
         )
@@ -186,7 +186,7 @@ class BenchKeeper:
         session.journal(instruments_changed(session.settings.now, session.store))
         if session.outputs.feed is not None:
             session.outputs.feed.follow(Source(fitted.instrument, fitted.id), new.instead_of)
-        locked = fitted.unfit(session.clock.utc().date())
+        locked = fitted.unfit(session.today)
         alone = len(session.instruments.of(role)) == 1
         said = f"{new.registered.title} is {'the' if alone else 'a'} {role} of this bench now."
         return session.say(

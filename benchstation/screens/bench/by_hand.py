@@ -16,7 +16,7 @@ def by_hand_task(session: BenchSession, step: Step, words: QuantityFormatter) ->
     """Ask for a value read on another instrument, and for the second person."""
     gas = step.kind is StepKind.CHARGE
     fitted = session.gauge if gas else session.scale
-    unfit = fitted.unfit(session.clock.utc().date()) or f"{fitted.registered.title} is lost"
+    unfit = fitted.unfit(session.today) or f"{fitted.registered.title} is lost"
     why_not = why_not_by_hand(session, step)
     own = session.person.person_id if session.person else ""
     people = sorted(session.shop.people.values(), key=lambda p: p.name)

@@ -298,7 +298,7 @@ class _View:
         failed = any(e is not None and e.decision != PASS for e in (charge, hold))
         if failed:
             actions.append(deviation_action(session, self._rebuild, self._step))
-        if session.gauge.unfit(session.clock.utc().date()) and not waiting and not holding:
+        if session.gauge.unfit(session.today) and not waiting and not holding:
             why_not = why_not_by_hand(session, self._step)
             actions.append(ActionView("by_hand", "By hand", "B", not why_not, why_not))
             actions += line_check_actions(session)

@@ -123,7 +123,7 @@ def _quantity(at_step: AtStep, name: str, asked: Measure) -> InputForm:
 def _reading(at_step: AtStep, asked: Measure, limits: Limits | None, lines: Lines) -> InputForm:
     session, steadying = at_step.session, at_step.session.work.steadying
     assert steadying is not None
-    now, today = session.clock.seconds(), session.clock.utc().date()
+    now, today = session.clock.seconds(), session.today
     value, steady = steadying.fitted.good_value(now), steadying.taken(now)
     unfit = steadying.fitted.unfit(today)
     refused = "" if at_step.rebuild.deviated(at_step.step.id) else unfit

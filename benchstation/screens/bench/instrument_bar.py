@@ -118,7 +118,7 @@ def _reading(
     stale = age is None or age > instrument.stale_after_s
     if report.category is not Health.GOOD:
         said = [_short(report.reason)]
-    unfit = fitted.unfit(session.clock.utc().date())
+    unfit = fitted.unfit(session.today)
     if unfit:
         said.append(unfit)
     elif fitted.checked is not None:

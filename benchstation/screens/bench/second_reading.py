@@ -107,7 +107,7 @@ def _actions(
         ActionView("let_wait", "Let it wait", "Ctrl+Y", not why_not, why_not, primary=not ready)
     )
     if asked is not None and PRESSURE in asked.by:
-        unfit = early or session.gauge.unfit(session.clock.utc().date())
+        unfit = early or session.gauge.unfit(session.today)
         actions.append(
             ActionView("read_again", "Read the pressure", "H", not unfit, unfit, primary=ready)
         )

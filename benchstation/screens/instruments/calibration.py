@@ -143,7 +143,7 @@ class Calibrations:
         return found[0]
 
     def _today(self) -> date:
-        return self.session.clock.utc().date()
+        return self.session.today
 
     def _row(self, fitted: BenchInstrument) -> ListRow:
         registered = fitted.registered

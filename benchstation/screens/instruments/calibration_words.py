@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from itertools import pairwise
 
 import numpy as np
@@ -325,12 +325,13 @@ def effect_group(
         TermView("Verdicts that would be worse", str(len(worse)), said, strong=bool(worse))
     )
     for effect in worse:
+        filed = local_day(datetime.fromisoformat(effect.filed_utc))
         was, now = (_shift(effect.what, v, words) for v in (effect.deviation, effect.corrected))
         terms.append(
             TermView(
                 effect.serial,
                 f"{effect.what} {effect.decision} → {effect.decision_now}",
-                f"{was} off target on record, {now} as found; filed {effect.filed_utc[:10]}",
+                f"{was} off target on record, {now} as found; filed {filed}",
                 strong=True,
             )
         )

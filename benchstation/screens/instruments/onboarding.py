@@ -13,7 +13,7 @@ from benchstation.devices.instrument import Instrument
 from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.check_weights import CLASSES
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, day_of
 from benchstation.quantities.notation import NO_VALUE, fixed, percent
 from benchstation.screens.bench.instrument_bar import shown_of
 from benchstation.screens.instruments.building import BUILD, build_view
@@ -477,7 +477,7 @@ def calibration_lines(new: New) -> list[tuple[str, Tone]]:
 
 
 def _today() -> date:
-    return datetime.now(UTC).date()
+    return day_of(datetime.now(UTC))
 
 
 _SCREENS: dict[Stage, Callable[[Adding, State], AddingView]] = {

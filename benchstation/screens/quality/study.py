@@ -16,7 +16,7 @@ from benchstation.domain.quality import (
 from benchstation.metrology.distributions import coverage_factor
 from benchstation.metrology.drift import DAYS_A_YEAR, Trend, trend
 from benchstation.metrology.errors import MetrologyError
-from benchstation.quantities.formatter import local_day, local_month
+from benchstation.quantities.formatter import day_of, local_day, local_month
 from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.quality_words import (
     DIMENSIONS,
@@ -306,7 +306,7 @@ def _dimension(role: str) -> Dimension:
 def drift_of(checks: Sequence[CheckFigure]) -> Trend | None:
     """Return the line through an instrument's errors in time; ``None``: too few days."""
     try:
-        return trend([(one.utc.astimezone().date(), one.error) for one in checks])
+        return trend([(day_of(one.utc), one.error) for one in checks])
     except (MetrologyError, ValueError, ZeroDivisionError):
         return None
 

@@ -14,7 +14,7 @@ from benchstation.domain.shop_chain import SHOP
 from benchstation.domain.specification import Specification
 from benchstation.domain.statement_words import GAS
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.quantities.formatter import QuantityFormatter, day_of, local_time
 from benchstation.screens.bench.matching import set_view
 from benchstation.screens.model.elements import FieldKind, FieldView, Tone
 from benchstation.screens.model.queue import QueueOrder, QueueRow, QueueView, UnitsRead
@@ -105,7 +105,7 @@ def _row(
     lying: Mapping[str, BenchUnit],
     now: datetime,
 ) -> QueueRow:
-    late = bool(order.due) and date.fromisoformat(order.due) < now.astimezone().date()
+    late = bool(order.due) and date.fromisoformat(order.due) < day_of(now)
     open_still = line.state in (*STARTABLE, LineState.STARTED, *_LYING)
     units = sum(1 for other in order.lines if other.state is not LineState.WITHDRAWN)
     said = [line.reason]

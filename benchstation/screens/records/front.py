@@ -11,7 +11,7 @@ from benchstation.domain.statement_words import worded
 from benchstation.domain.statements import Code
 from benchstation.domain.unit_record import RecordedInstrument, UnitRecord
 from benchstation.domain.virtual_words import no_device_words
-from benchstation.quantities.formatter import QuantityFormatter, local_time
+from benchstation.quantities.formatter import QuantityFormatter, local_day, local_time
 from benchstation.reports.amended_words import (
     amendable,
     amendment_words,
@@ -149,7 +149,7 @@ def _open_points(record: UnitRecord, words: QuantityFormatter) -> Iterator[Line]
 
 def _instrument(one: RecordedInstrument, record: UnitRecord) -> Line:
     serial = f", serial {one.serial_number}" if one.serial_number else ""
-    overdue = one.calibrated_until < record.filed_utc[:10]
+    overdue = one.calibrated_until < local_day(datetime.fromisoformat(record.filed_utc))
     valid = f"{'OVERDUE since' if overdue else 'valid to'} {one.calibrated_until}"
     proven = f"certificate {one.certificate} {valid}; {checked_line(one.check, when)}"
     said = f"{one.title}{serial}; {proven}"

@@ -1,7 +1,11 @@
 """The worklist: by one key, each line leads by one more to the page where the act is done."""
 
+from dataclasses import replace
+
 import pytest
 
+from benchstation.screens.worklist.page import KINDS
+from benchstation.ui.widgets.lists import row_list
 from tests.ui.fake_moments import pour
 from tests.ui.fake_worklist import LINES
 
@@ -35,3 +39,21 @@ def test_a_row_that_another_page_leads_to_is_chosen_once(worklist, qtbot):
     page.go_to("none")
     page.look()
     qtbot.waitUntil(lambda: page.list.current.key == LINES[3].row.key, timeout=1000)
+
+
+def test_what_waits_is_named_whole_in_every_line(worklist, monkeypatch):
+    drawn = set()
+    whole = row_list.QFontMetrics.elidedText
+
+    def kept(metrics, words, *rest):
+        drawn.add(whole(metrics, words, *rest))
+        return whole(metrics, words, *rest)
+
+    monkeypatch.setattr(row_list.QFontMetrics, "elidedText", kept)
+    first = LINES[0].row
+    rows = [replace(first, key=kind.id, state=kind.title) for kind in KINDS]
+    worklist.page.list.rows.replace(rows)
+    worklist.page.list.grab()
+    worklist.page.list.scrollToBottom()
+    worklist.page.list.grab()
+    assert {row.state for row in rows if row.state not in drawn} == set()

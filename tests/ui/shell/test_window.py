@@ -14,6 +14,7 @@ from benchstation.ui.shell.bridge import Message, message_of
 from benchstation.ui.shell.theme import DARK, LIGHT
 from benchstation.ui.shell.window import Window
 from benchstation.ui.widgets.readout.alarm_banner import KEY
+from tests.ui.every_page import ASIDE, EVERY_PAGE, KEYS
 from tests.ui.fake_moments import (
     ALARM,
     MOMENTS,
@@ -28,14 +29,6 @@ from tests.ui.fake_moments import (
 )
 from tests.ui.fake_station import REFUSED, FakeHand, FakeStation
 from tests.ui.waiting import comes_and_stays
-
-PAGES = (
-    ("F2", "bench"),
-    ("F3", "queue"),
-    ("F4", "records"),
-    ("F5", "specifications"),
-    ("F6", "instruments"),
-)
 
 
 def place(widget: QWidget, window: QWidget):
@@ -61,10 +54,10 @@ def test_it_opens_in_the_light_that_is_asked_for(open_bench, dark):
     assert bench.window.grab().toImage().pixelColor(4, 400).name() == ground
 
 
-@pytest.mark.parametrize(("key", "page"), PAGES)
-def test_the_strip_is_on_every_page_and_nothing_covers_it(open_bench, key, page):
+@pytest.mark.parametrize("page", EVERY_PAGE)
+def test_the_strip_is_on_every_page_and_nothing_covers_it(open_bench, page):
     bench = open_bench(two_alarms())
-    bench.key(key)
+    bench.key(KEYS[page])
     window = bench.window
     assert window.page == page
     assert window.strip.isVisible()
@@ -281,22 +274,24 @@ def test_esc_takes_the_message_away(open_bench):
     assert bench.said == ""
 
 
-@pytest.mark.parametrize("key", ["F2", "F4", "F5", "F6"])
-def test_pages_by_key_even_out_of_a_field(open_bench, key):
+def test_pages_by_key_even_out_of_a_field(open_bench):
     bench = open_bench(intake())
-    bench.type("x")
-    bench.key(key)
-    assert bench.window.page == dict(PAGES)[key]
+    for page in ASIDE:
+        bench.key(KEYS["bench"])
+        assert bench.window.page == "bench"
+        bench.type("x")
+        bench.key(KEYS[page])
+        assert bench.window.page == page
 
 
 @pytest.mark.parametrize(
-    ("view", "key"),
-    [(view, "F2") for view in (sign_in, intake, pour, high_limit)]
-    + [(view, key) for view in (sign_in, high_limit) for key, _ in PAGES[1:]],
+    ("view", "page"),
+    [(view, "bench") for view in (sign_in, intake, pour, high_limit)]
+    + [(view, page) for view in (sign_in, high_limit) for page in ASIDE],
 )
-def test_everything_that_takes_the_keyboard_has_a_name(open_bench, view, key):
+def test_everything_that_takes_the_keyboard_has_a_name(open_bench, view, page):
     bench = open_bench(view(), hand=FakeHand())
-    bench.key(key)
+    bench.key(KEYS[page])
     QApplication.processEvents()
     nameless = [
         widget

@@ -28,6 +28,7 @@ LARGE_ROW_PX, STACKED_ROW_PX = 82, 88
 """A row of three lines in place of two, for large text and for narrow lists."""
 MARK, RIGHT_PART, LEAST_RIGHT_PX, LEAST_PART_PX = 22, 0.34, 168, 60
 SIZES = (LARGE_PX, 17, BODY_PX, 15, 14, 13, 12)
+STATE_SIZES = SIZES[2:]
 BELOW_SIZES = (SMALL_PX, 13, 12, 11)
 SEPARATOR = "   "
 MIDDLE, ENDS = Qt.TextElideMode.ElideMiddle, Qt.TextElideMode.ElideRight
@@ -168,7 +169,7 @@ def _draw_beside(ink: _Ink, box: QRect, row: ListRow) -> None:
     if not row.state:
         return
     place, tone = ink.mark(state, row), ink.palette.tone(row.tone).ink
-    used = draw_line(ink.painter, place, row.state, BODY_PX, tone, bold=True)
+    used = _draw_whole(ink, place, row.state, STATE_SIZES, tone, bold=True)
     # The note has no mark before it: it needs the room more than the alignment.
     note = state.translated(0, state.height()) if columns else place.adjusted(used, 0, 0, 0)
     words = row.note if columns else row.short_note or row.note
@@ -205,18 +206,22 @@ def _draw_stacked(ink: _Ink, box: QRect, row: ListRow) -> None:
     third = box.height() // 3
     place = QRect(box.left(), box.top(), box.width(), third)
 
-    def draw(at: QRect, words: str, sizes: tuple[int, ...], colour: str, *, bold: bool) -> None:
-        font = ink.painter.font()
-        size = fitting_px(words, at.width(), font, sizes, bold=bold, one_line_from=0, most_lines=1)
-        draw_line(ink.painter, at, words, size, colour, bold=bold, cut=MIDDLE)
-
-    draw(place, row.title, SIZES, ink.palette.text, bold=True)
+    _draw_whole(ink, place, row.title, SIZES, ink.palette.text, bold=True)
     place = place.translated(0, third + 3)
     if row.state:
         tone = ink.palette.tone(row.tone).ink
-        draw(ink.mark(place, row, 0), row.state, SIZES[2:], tone, bold=True)
+        _draw_whole(ink, ink.mark(place, row, 0), row.state, STATE_SIZES, tone, bold=True)
         place = place.translated(0, third)
-    draw(place, SEPARATOR.join(row.below[:2]), BELOW_SIZES, ink.quiet, bold=False)
+    _draw_whole(ink, place, SEPARATOR.join(row.below[:2]), BELOW_SIZES, ink.quiet, bold=False)
+
+
+def _draw_whole(
+    ink: _Ink, box: QRect, words: str, sizes: tuple[int, ...], colour: str, *, bold: bool
+) -> int:
+    """Draw words on one line as large as they fit, and return the width that they took."""
+    font = ink.painter.font()
+    size = fitting_px(words, box.width(), font, sizes, bold=bold, one_line_from=0, most_lines=1)
+    return draw_line(ink.painter, box, words, size, colour, bold=bold, cut=MIDDLE)
 
 
 def lines_of(box: QRect, count: int) -> tuple[QRect, ...]:
