@@ -36,15 +36,25 @@ _SLEPT_TOO: int | None = getattr(time, "CLOCK_BOOTTIME", getattr(time, "CLOCK_MO
 
 
 def running_clock(pace: float = 1.0) -> Clock:
-    """Return a clock that runs ``pace`` times as fast as the wall clock from now on.
-
-    At another pace than 1 it is the clock of a rehearsal, and stands still while the program gets
-    no time: a hand that pours sixty times as fast would put a whole fill on the scale in one go.
-    """
+    """Return a clock that runs ``pace`` times as fast as the wall clock from now on."""
     if pace == 1.0:
         return Clock(seconds_slept_too, lambda: datetime.now(UTC))
-    pacer, start_utc = _Pacer(pace), datetime.now(UTC)
-    return Clock(pacer.seconds, lambda: start_utc + timedelta(seconds=pacer.seconds()), pace)
+    start = seconds_slept_too()
+    return _paced(lambda: (seconds_slept_too() - start) * pace, pace)
+
+
+def rehearsal_clock(pace: float) -> Clock:
+    """Return a running clock that stands still while the program gets no time.
+
+    For a bench, its devices and its hand in one process: a hand that pours sixty times as fast
+    would put a whole fill on the scale in one go.
+    """
+    return _paced(_Pacer(pace).seconds, pace)
+
+
+def _paced(seconds: Callable[[], float], pace: float) -> Clock:
+    start_utc = datetime.now(UTC)
+    return Clock(seconds, lambda: start_utc + timedelta(seconds=seconds()), pace)
 
 
 class _Pacer:

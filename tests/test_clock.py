@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from benchstation.clock import LONGEST_LOOK_S, StepClock, running_clock
+from benchstation.clock import LONGEST_LOOK_S, StepClock, rehearsal_clock, running_clock
 
 
 @pytest.mark.skipif(
@@ -39,9 +39,10 @@ def wall(monkeypatch):
     return wall
 
 
+@pytest.mark.parametrize("made", [running_clock, rehearsal_clock])
 @pytest.mark.parametrize("pace", [2.0, 60.0])
-def test_it_runs_at_its_pace(wall, pace):
-    clock = running_clock(pace)
+def test_it_runs_at_its_pace(wall, made, pace):
+    clock = made(pace)
     first, utc = clock.seconds(), clock.utc()
     for _ in range(50):
         wall[0] += 0.01
@@ -53,11 +54,12 @@ def test_it_runs_at_its_pace(wall, pace):
 
 def test_a_rehearsal_stands_still_while_the_program_gets_no_time(wall):
     """Sixty times as fast, a stall of a second would be a minute of pouring in one go."""
-    clock = running_clock(60.0)
+    clock, running = rehearsal_clock(60.0), running_clock(60.0)
     before = clock.seconds()
     wall[0] += 1.0
     assert clock.seconds() - before == pytest.approx(60.0 * LONGEST_LOOK_S)
     assert clock.seconds() - before == pytest.approx(60.0 * LONGEST_LOOK_S), "looking is no time"
+    assert running.seconds() == pytest.approx(60.0), "a bench goes on without its station"
 
 
 def test_a_stepped_clock_stands_still_until_told():
