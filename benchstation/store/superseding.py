@@ -26,8 +26,13 @@ def mark(connection: Connection, key: str, bench: str) -> Sequence[Any]:
 
     Of the shop, or of one bench: what another does changes nothing in its rows.
     """
-    mine = select(unit).where(unit.c.serial_key == key, unit.c.state == "filed", *_at(bench))
-    rows = connection.execute(mine.order_by(*_IN_ORDER)).mappings().all()
+    same = select(unit).where(unit.c.serial_key == key).order_by(*_IN_ORDER)
+    # Of a serial there are few; by bench and state all that a bench has filed would be read.
+    rows = [
+        row
+        for row in connection.execute(same).mappings()
+        if row["state"] == "filed" and bench in (SHOP, row["bench"])
+    ]
     for row in rows[:-1]:
         if row["standing"] != Standing.SUPERSEDED:
             this = unit.c.bench == row["bench"], unit.c.unit_id == row["unit_id"]
