@@ -1,8 +1,9 @@
-"""A whole filed record whose figures say nothing, with steps that hold what may be amended."""
+"""A whole filed record whose figures say nothing, with what may be amended and what may not."""
 
 from dataclasses import replace
 
 from benchstation.domain.events import UnitFiled
+from benchstation.domain.inputs.choice import Chosen, Hold
 from benchstation.domain.inputs.confirmation import Confirmed
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.material import MaterialTaken
@@ -16,6 +17,7 @@ from tests.samples import sample_of
 
 EVIDENCE = (
     Confirmed("confirm1", "rod is straight", None),
+    Chosen("choice1", "rod surface", "marks", "light marks", Hold.QA),
     Noted("note1", "marked", "B-17"),
     Written("text1", "as found", "shaft scratched"),
     Measured("value1", "rod length", 0.2, "length"),
@@ -27,7 +29,7 @@ EVIDENCE = (
 
 
 def filed_record(unit_id="u1", serial="MR-2231"):
-    """Return a record with one step that holds a result of each kind that is typed."""
+    """Return a record with one step that holds a tick, a choice and each kind of what is typed."""
     step = RecordedStep("close", "Close", "ines", "Ines", "2026-03-04T09:00:00Z", EVIDENCE)
     named = {"unit_id": unit_id, "serial": serial, "order": "WO-7", "position": "left"}
     return replace(sample_of(UnitRecord), steps=(step,), instruments=(), **named)

@@ -17,7 +17,7 @@ from benchstation.domain.instrument_roles import InstrumentRole
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import in_field
 from benchstation.metrology.errors import MetrologyError
-from benchstation.quantities.units import UnitSystem, display_unit, parse
+from benchstation.quantities.units import UnitSystem, barometer_unit, display_unit, parse
 
 CERTIFICATE, LABORATORY, ON, UNTIL = "certificate", "laboratory", "on", "until"
 LOW, HIGH, UNIT, U_REFERENCE = "low", "high", "points_unit", "u_reference"
@@ -58,7 +58,7 @@ _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)", re.ASCII)
 def unit_of(role: InstrumentRole, units: UnitSystem) -> str:
     """Return the unit that a role's values are typed in; a barometer's is that of the weather."""
     if role is InstrumentRole.BAROMETER:
-        return "inHg" if units is UnitSystem.INCH_POUND else "hPa"
+        return barometer_unit(units)
     return display_unit(role.dimension, units)
 
 

@@ -1,10 +1,14 @@
 """A computer's clock that was set back: a fact on record, and a hold for the unit on the bench.
 
-While the program runs its clock only goes forward; so the clock is looked at when it starts.
+It is looked at when the program starts, against the last entry, and while it runs, against a clock
+that nobody sets.
 """
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from benchstation.bench.session import BenchSession
+from benchstation.bench.waiting_facts import WaitingFacts
 from benchstation.domain.events import ClockRanBack, RebuildOpened
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.schema import utc_text
@@ -12,6 +16,8 @@ from benchstation.store.trust import SYSTEM
 
 SET_BY_NETWORK = timedelta(seconds=2)
 """A clock that follows a time server is set back by less than this."""
+LONGEST_LOOK_S = 0.5
+"""A computer that slept between two looks at its clocks saw neither of them go back."""
 
 
 def note_clock(store: ChainStore, utc: datetime) -> bool:
@@ -21,6 +27,26 @@ def note_clock(store: ChainStore, utc: datetime) -> bool:
         return False
     store.append([ClockRanBack(utc_text(last), utc_text(utc))], person=SYSTEM, utc=utc)
     return True
+
+
+@dataclass(slots=True)
+class ClockWatch:
+    """Looks at the time of day beside the clock that nobody sets; call it at each tick."""
+
+    _apart_s: float | None = None
+
+    def move_on(self, session: BenchSession) -> None:
+        """Put on record that the time of day was set back since the last tick."""
+        began, utc, ended = session.clock.seconds(), session.clock.utc(), session.clock.seconds()
+        if ended - began > LONGEST_LOOK_S:
+            return
+        before, self._apart_s = self._apart_s, utc.timestamp() - began
+        if before is None:
+            return
+        back = timedelta(seconds=before - self._apart_s)
+        if back > SET_BY_NETWORK:
+            fact = ClockRanBack(utc_text(utc + back), utc_text(utc))
+            session.to_write.keep(WaitingFacts([fact], (), SYSTEM, utc))
 
 
 def ran_back_since_opening(store: ChainStore, unit_id: str) -> bool:

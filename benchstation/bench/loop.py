@@ -15,6 +15,7 @@ from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
 from benchstation.bench.charge_watch import ChargeWatch
+from benchstation.bench.clock_check import ClockWatch
 from benchstation.bench.filling import tell_filling
 from benchstation.bench.gas_ticks import follow_ticks
 from benchstation.bench.locks import capture_locked
@@ -53,6 +54,7 @@ class LiveLoop:
     _release: ReleaseWatch = field(default_factory=ReleaseWatch)
     _zero: ZeroWatch = field(default_factory=ZeroWatch)
     _charge_seen: ChargeWatch = field(default_factory=ChargeWatch)
+    _clock_seen: ClockWatch = field(default_factory=ClockWatch)
     _drift_at: float = -math.inf
     _followed_at: float = -math.inf
 
@@ -90,6 +92,7 @@ class LiveLoop:
     def _take_all(self) -> None:
         session = self.session
         now = session.clock.seconds()
+        self._clock_seen.move_on(session)
         session.watch.check()
         for fitted in session.instruments:
             self._take(fitted)

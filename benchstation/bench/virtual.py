@@ -7,7 +7,7 @@ the rehearsal are no real benches; there virtual devices measure, and each recor
 from collections.abc import Mapping
 
 from benchstation.bench.session import BenchSession
-from benchstation.domain.events import InstrumentVirtual
+from benchstation.domain.events import InstrumentVirtual, RebuildOpened
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.virtual_words import DEMONSTRATION
 from benchstation.link.simulated import simulated
@@ -43,10 +43,11 @@ def _known(store: ChainStore) -> dict[str, str]:
 def virtual_during(store: ChainStore, rebuild: Rebuild) -> dict[str, str]:
     """Return what spoke in an instrument's place at any time since the unit was opened, by id."""
     found: dict[str, str] = {}
+    opened = store.entries(unit_id=rebuild.unit_id, kind=RebuildOpened.kind)[0].seq
     for entry in store.entries(kind=InstrumentVirtual.kind):
         event = entry.event
         if not isinstance(event, InstrumentVirtual):
             continue
-        if event.what or entry.utc < rebuild.opened_utc:
+        if event.what or entry.seq < opened:
             found[event.instrument_id] = event.what
     return {name: what for name, what in found.items() if what}

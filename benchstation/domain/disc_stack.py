@@ -13,14 +13,14 @@ from benchstation.domain.content import Length, NotNegative, Part, Recorded
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.notation import fixed
-from benchstation.quantities.units import Dimension, UnitSystem, parse, shown
+from benchstation.quantities.units import Dimension, UnitSystem, decimals_that_tell, parse, shown
 from benchstation.quantities.validation_messages import in_words as failure_in_words
 
 SIDES = ("compression", "rebound")
 AS_FOUND, AS_BUILT = "as found", "as built"
 UNIT, MOST_ROWS = "mm", 60
-_DECIMALS = {UnitSystem.METRIC: 2, UnitSystem.INCH_POUND: 4}
-"""Of a height: as fine as the discs are."""
+HEIGHT_STEP_M = 1e-5
+"""A height is as fine as the discs are."""
 LONGEST_TEXT = 20_000
 SAME_M = 1e-6
 """Sizes are the same when they agree to the micrometre."""
@@ -246,5 +246,6 @@ def said_of(differences: Iterable[Difference]) -> list[str]:
 def height_in_words(stack: Sequence[DiscRow], system: UnitSystem = UnitSystem.METRIC) -> str:
     """Return number of discs and total height; discs themselves are mm in every display."""
     count = disc_count(stack)
-    high = shown(height_m(stack), Dimension.LENGTH, system, decimals=_DECIMALS[system])
+    decimals = decimals_that_tell(HEIGHT_STEP_M, Dimension.LENGTH, system)
+    high = shown(height_m(stack), Dimension.LENGTH, system, decimals=decimals)
     return f"{count} disc{'' if count == 1 else 's'}, {high} high"

@@ -5,14 +5,16 @@ import re
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
-from benchstation.quantities.notation import NO_VALUE, first_power, fixed, powered
+from benchstation.quantities.notation import first_power, powered
 from benchstation.quantities.units import (
     Dimension,
     Shown,
     UnitSystem,
     display_unit,
+    little,
     shown,
     shown_amount,
+    shown_barometer,
     to_display,
 )
 
@@ -54,8 +56,7 @@ class QuantityFormatter:
     @property
     def little_oil(self) -> tuple[float, str]:
         """Return a little oil to tell its consequence by, m3, and in words."""
-        inch_pound = self.system is UnitSystem.INCH_POUND
-        return (2.957353e-6, "0.1 fl oz") if inch_pound else (1e-6, "1 mL")
+        return little(Dimension.VOLUME, self.system)
 
     def little_of(self, m3: float) -> str:
         """Return a round volume: to a mL, or to a tenth of a fluid ounce."""
@@ -93,11 +94,7 @@ class QuantityFormatter:
 
     def barometer_shown(self, pa: float, decimals: int | None = None) -> Shown:
         """Return the ambient pressure as number and unit."""
-        inch_pound = self.system is UnitSystem.INCH_POUND
-        factor, unit, usual = (3386.389, "inHg", 2) if inch_pound else (100.0, "hPa", 0)
-        digits = usual if decimals is None else decimals
-        value = pa / factor
-        return Shown(fixed(value, digits) if math.isfinite(value) else NO_VALUE, unit, value)
+        return shown_barometer(pa, self.system, decimals=decimals)
 
     def temperature(self, k: float) -> str:
         """Return a temperature."""

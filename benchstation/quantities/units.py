@@ -10,6 +10,7 @@ import math
 import re
 import threading
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -187,7 +188,21 @@ _ALIASES = {
     Dimension.HUMIDITY: {"%": "percent", "%rh": "percent", "% rh": "percent", "%rf": "percent"},
 }
 
-_METRIC_DISPLAY = {
+
+@dataclass(frozen=True, slots=True)
+class _Display:
+    """All that depends on a unit system; each unit stands beside the decimals it is shown with."""
+
+    usual: Mapping[Dimension, tuple[str, int | None]]
+    amount: tuple[str, int]
+    """A mass from one of it on, where it says how much there is of something."""
+    barometer: tuple[str, int]
+    """The ambient pressure, as weather reports have it."""
+    little: Mapping[Dimension, str]
+    """A little more of something, to tell its consequence by."""
+
+
+_METRIC: dict[Dimension, tuple[str, int | None]] = {
     Dimension.MASS: ("g", 1),
     Dimension.VOLUME: ("mL", 1),
     Dimension.LENGTH: ("mm", 2),
@@ -206,7 +221,7 @@ _METRIC_DISPLAY = {
     Dimension.CURRENT: ("mA", 3),
     Dimension.VOLTAGE: ("V", 3),
 }
-_INCH_POUND_DISPLAY = _METRIC_DISPLAY | {
+_INCH_POUND = _METRIC | {
     Dimension.MASS: ("oz", 3),
     Dimension.VOLUME: ("fl oz", 2),
     Dimension.LENGTH: ("in", 3),
@@ -218,9 +233,21 @@ _INCH_POUND_DISPLAY = _METRIC_DISPLAY | {
     Dimension.TORQUE: ("lbf in", 1),
     Dimension.FLOW: ("oz/s", 2),
 }
-_AMOUNT_DISPLAY = {UnitSystem.METRIC: ("kg", 2), UnitSystem.INCH_POUND: ("lb", 2)}
-"""What a mass is shown in from one of it on, where it says how much there is of something."""
-_DISPLAY = {UnitSystem.METRIC: _METRIC_DISPLAY, UnitSystem.INCH_POUND: _INCH_POUND_DISPLAY}
+_DISPLAY = {
+    UnitSystem.METRIC: _Display(
+        usual=_METRIC,
+        amount=("kg", 2),
+        barometer=("hPa", 0),
+        little={Dimension.VOLUME: "1 mL", Dimension.PRESSURE: "1 bar"},
+    ),
+    UnitSystem.INCH_POUND: _Display(
+        usual=_INCH_POUND,
+        amount=("lb", 2),
+        barometer=("inHg", 2),
+        little={Dimension.VOLUME: "0.1 fl oz", Dimension.PRESSURE: "10 psi"},
+    ),
+}
+"""A further system is one more member of :class:`UnitSystem` and one more entry here."""
 
 _QUANTITY = re.compile(
     r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
@@ -297,7 +324,7 @@ def conversion(unit: str, dimension: Dimension) -> tuple[float, float]:
 
 def display_unit(dimension: Dimension, system: UnitSystem) -> str:
     """Return the unit that values of ``dimension`` are shown in."""
-    return _DISPLAY[system][dimension][0]
+    return _DISPLAY[system].usual[dimension][0]
 
 
 def to_display(value: float, dimension: Dimension, system: UnitSystem) -> float:
@@ -326,7 +353,7 @@ def shown(
     Without ``decimals`` each dimension has its own number of them; leak rates and expansion
     coefficients get three significant digits. A value that is not finite shows :data:`NO_VALUE`.
     """
-    unit, usual = _DISPLAY[system][dimension]
+    unit, usual = _DISPLAY[system].usual[dimension]
     value = to_display(value_si, dimension, system)
     if not math.isfinite(value):
         return Shown(NO_VALUE, unit, math.nan)
@@ -340,11 +367,42 @@ def shown_amount(mass_kg: float, system: UnitSystem) -> Shown:
 
     A reading, a target or a tolerance keeps :func:`shown`: it is compared with what a scale shows.
     """
-    unit, decimals = _AMOUNT_DISPLAY[system]
+    unit, decimals = _DISPLAY[system].amount
     factor, _ = _conversion(unit, Dimension.MASS, "")
     if not factor <= abs(mass_kg) < math.inf:
         return shown(mass_kg, Dimension.MASS, system)
     return Shown(fixed(mass_kg / factor, decimals), unit, mass_kg / factor)
+
+
+def barometer_unit(system: UnitSystem) -> str:
+    """Return the unit that the ambient pressure is shown and typed in."""
+    return _DISPLAY[system].barometer[0]
+
+
+def shown_barometer(pa: float, system: UnitSystem, *, decimals: int | None = None) -> Shown:
+    """Return the ambient pressure as text, Pa: 1013 hPa or 29.92 inHg."""
+    unit, usual = _DISPLAY[system].barometer
+    value = pa / conversion(unit, Dimension.PRESSURE)[0]
+    digits = usual if decimals is None else decimals
+    return Shown(fixed(value, digits) if math.isfinite(value) else NO_VALUE, unit, value)
+
+
+def little(dimension: Dimension, system: UnitSystem) -> tuple[float, str]:
+    """Return a little of something in SI and in words, to tell its consequence by."""
+    words = _DISPLAY[system].little[dimension]
+    return parse(words, dimension), words
+
+
+def next_system(system: UnitSystem) -> UnitSystem:
+    """Return the system after this one; after the last comes the first."""
+    systems = list(UnitSystem)
+    return systems[(systems.index(system) + 1) % len(systems)]
+
+
+def decimals_that_tell(step: float, dimension: Dimension, system: UnitSystem) -> int:
+    """Return the fewest decimals of the display unit that tell values apart by ``step`` (SI)."""
+    factor, _ = _display_conversion(dimension, system)
+    return max(0, math.ceil(-math.log10(step / factor) - 1e-9))
 
 
 def warm_up() -> None:

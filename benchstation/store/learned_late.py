@@ -6,6 +6,7 @@ is held, so that QA sees it.
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
+from itertools import pairwise
 
 from sqlalchemy import ColumnElement, Connection, func, or_, select
 
@@ -14,6 +15,7 @@ from benchstation.domain.duties import confirmers, roles_for
 from benchstation.domain.events import (
     Adopted,
     ChargeCaptured,
+    ClockRanBack,
     Conflicted,
     Event,
     LearnedLate,
@@ -167,9 +169,23 @@ def _released_by_one(connection: Connection, bench: str, since: datetime) -> lis
 
 
 def _last_before(connection: Connection, bench: str, utc: str) -> int:
-    """Return the last entry of a bench that is not after a time: the journal has no index of it."""
+    """Return the last entry of a bench before the first one that is after a time.
+
+    The journal has no index of it: it is halved, from each time that its clock was set back on.
+    """
     mine = journal.c.bench == bench
-    low, high = 0, connection.execute(select(func.max(journal.c.seq)).where(mine)).scalar() or 0
+    last = connection.execute(select(func.max(journal.c.seq)).where(mine)).scalar() or 0
+    back = [entry.seq for entry in read(connection, bench, kind=ClockRanBack.kind)]
+    for first, end in pairwise([1, *back, last + 1]):
+        found = _last_between(connection, bench, utc, first - 1, end - 1)
+        if found < end - 1:
+            return found
+    return last
+
+
+def _last_between(connection: Connection, bench: str, utc: str, low: int, high: int) -> int:
+    """Return the last entry of these that is not after a time; ``low``: none is."""
+    mine = journal.c.bench == bench
     while low < high:
         middle = (low + high + 1) // 2
         this = select(journal.c.utc).where(mine, journal.c.seq == middle)
@@ -184,7 +200,8 @@ def _filed(
     connection: Connection, bench: str, which: ColumnElement[bool], since: datetime
 ) -> Sequence[str]:
     """Return the units that were filed after that moment; filing stops the others by itself."""
-    query = select(unit.c.unit_id).where(unit.c.bench == bench, which, unit.c.filed_utc > since)
+    after = _last_before(connection, bench, utc_text(since))
+    query = select(unit.c.unit_id).where(unit.c.bench == bench, which, unit.c.filed_seq > after)
     return connection.execute(query.order_by(unit.c.opened_seq)).scalars().all()
 
 
@@ -195,7 +212,7 @@ def _older(
         unit.c.bench == bench,
         unit.c.specification_id == event.specification_id,
         unit.c.revision < event.revision,
-        unit.c.opened_utc > since,
+        unit.c.opened_seq > _last_before(connection, bench, utc_text(since)),
         unit.c.state != "abandoned",
     )
     for row in connection.execute(query.order_by(unit.c.opened_seq)):
@@ -211,7 +228,7 @@ def _built_on(
         unit.c.bench == bench,
         unit.c.specification_id == event.specification_id,
         unit.c.revision == event.revision,
-        unit.c.opened_utc >= since,
+        unit.c.opened_seq > _last_before(connection, bench, utc_text(since)),
         unit.c.state != "abandoned",
     )
     return connection.execute(query.order_by(unit.c.opened_seq)).scalars().all()

@@ -22,6 +22,7 @@ from sqlalchemy import (
 from benchstation.domain.events import InstrumentRegistered, TareProven, UnitFiled
 from benchstation.domain.materials import Sort, text_key
 from benchstation.domain.unit_record import UnitRecord, record_in
+from benchstation.store.chain_order import in_opened_order
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.column_limits import serial_key
 from benchstation.store.errors import NotOnRecordError
@@ -63,8 +64,11 @@ _IS_PART = unit_material.c.sort == Sort.PART.value
 
 
 def earlier_rebuilds(store: ChainStore, serial: str) -> list[UnitRow]:
-    """Return every rebuild of a serial, whatever its case, the newest first."""
-    return _rows(store, _newest_first().where(unit.c.serial_key == serial_key(serial)))
+    """Return every rebuild of a serial, whatever its case, the last that was opened first."""
+    query = select(*COLUMNS).where(unit.c.serial_key == serial_key(serial))
+    with store.reading() as connection:
+        rows = in_opened_order(connection.execute(query).mappings())
+    return [UnitRow(**row) for row in reversed(rows)]
 
 
 def units_with_lot(store: ChainStore, lot: str) -> list[UnitRow]:

@@ -17,6 +17,7 @@ from benchstation.domain.events import (
 from benchstation.domain.materials import text_key
 from benchstation.domain.shop_chain import SHOP, ShopFact
 from benchstation.store.after_filing import customers_of, facts_about_unit
+from benchstation.store.chain_order import in_opened_order
 from benchstation.store.chain_store import ChainStore
 from benchstation.store.schema import journal, unit, unit_former
 from benchstation.store.unit_rows import COLUMNS, UnitRow
@@ -77,23 +78,34 @@ def history_of(store: ChainStore, serial: str) -> list[Rebuilt]:
     )
     found: list[Rebuilt] = []
     with store.reading() as connection:
-        for row in connection.execute(query).mappings().all():
+        for row in in_opened_order(connection.execute(query).mappings()):
             rebuilt = _rebuilt(connection, store.bench, UnitRow(**row))
-            before = _returned_before(found, rebuilt.row.opened_utc)
+            before = _returned_before(found, rebuilt.row)
             found.append(replace(rebuilt, after_return=before))
     return found
 
 
-def _returned_before(found: Sequence[Rebuilt], utc: datetime) -> Left | None:
-    """Return the last return before a time that no rebuild has answered yet."""
+def _returned_before(found: Sequence[Rebuilt], opened: UnitRow) -> Left | None:
+    """Return the last return before a unit was opened that no rebuild has answered yet."""
     answered = [rebuilt.after_return for rebuilt in found]
     back = [
         left
         for rebuilt in found
         for left in rebuilt.left
-        if left.back_utc is not None and left.back_utc <= utc and left not in answered
+        if _is_back(left, opened) and left not in answered
     ]
     return back[-1] if back else None
+
+
+def _is_back(left: Left, opened: UnitRow) -> bool:
+    """Return True when a unit had come back before another one was opened.
+
+    What one bench wrote goes by its journal: its clock may have been set back in between.
+    """
+    proof, utc = left.back_proof, left.back_utc
+    if proof is not None and proof.bench == opened.bench:
+        return proof.entry < opened.opened_seq
+    return utc is not None and utc <= opened.opened_utc
 
 
 def _rebuilt(connection: Connection, bench: str, row: UnitRow) -> Rebuilt:

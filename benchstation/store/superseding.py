@@ -14,11 +14,10 @@ from benchstation.domain.amending import SERIAL
 from benchstation.domain.disposition import Standing
 from benchstation.domain.events import UnitAmended
 from benchstation.domain.shop_chain import SHOP, Subject
+from benchstation.store.chain_order import in_filed_order, in_opened_order
 from benchstation.store.column_limits import serial_key
 from benchstation.store.schema import unit, unit_former
 from benchstation.store.shop_facts import facts_about
-
-_IN_ORDER = unit.c.opened_utc, unit.c.bench, unit.c.opened_seq
 
 
 def mark(connection: Connection, key: str, bench: str) -> Sequence[Any]:
@@ -26,13 +25,13 @@ def mark(connection: Connection, key: str, bench: str) -> Sequence[Any]:
 
     Of the shop, or of one bench: what another does changes nothing in its rows.
     """
-    same = select(unit).where(unit.c.serial_key == key).order_by(*_IN_ORDER)
+    same = select(unit).where(unit.c.serial_key == key)
     # Of a serial there are few; by bench and state all that a bench has filed would be read.
-    rows = [
+    rows = in_opened_order(
         row
         for row in connection.execute(same).mappings()
         if row["state"] == "filed" and bench in (SHOP, row["bench"])
-    ]
+    )
     for row in rows[:-1]:
         if row["standing"] != Standing.SUPERSEDED:
             this = unit.c.bench == row["bench"], unit.c.unit_id == row["unit_id"]
@@ -64,18 +63,15 @@ def later_filing(
         select(unit)
         .join(both, (both.c.bench == unit.c.bench) & (both.c.unit_id == unit.c.unit_id))
         .where(unit.c.state == "filed", unit.c.unit_id != unit_id, *_at(here))
-        .order_by(unit.c.filed_utc, unit.c.bench, unit.c.filed_seq)
     )
-    for row in connection.execute(query).mappings():
+    rows = in_opened_order([own, *connection.execute(query).mappings()])
+    later = in_filed_order(rows[rows.index(own) + 1 :])
+    for row in later:
         of_shop = here == SHOP and (until is None or row["filed_utc"] <= until)
         known = row["filed_seq"] < before if row["bench"] == here else of_shop
-        if known and _place(row) > _place(own) and _key_at(connection, here, row, before) == key:
+        if known and _key_at(connection, here, row, before) == key:
             return row
     return None
-
-
-def _place(row: Any) -> tuple[datetime, str, int]:
-    return row["opened_utc"], row["bench"], row["opened_seq"]
 
 
 def _key_at(connection: Connection, here: str, row: Any, before: int) -> str:

@@ -14,7 +14,7 @@ from benchstation.domain.events import (
     PinRefused,
     stored_body,
 )
-from benchstation.domain.people import LONGEST_PAUSE_S
+from benchstation.domain.people import FIRST_PAUSE_S, LONGEST_PAUSE_S
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.screens.bench.page import bench_view
@@ -195,12 +195,12 @@ def test_a_restart_shortens_no_pause(tmp_path):
 
 def test_the_count_goes_on_and_a_sign_in_ends_it(tmp_path):
     first = locked_out(tmp_path)
-    first.clock.advance(31.0)
+    first.clock.advance(FIRST_PAUSE_S + 1.0)
     again = make_bench(tmp_path, goes_on=first)
     with pytest.raises(NotAllowedError, match="not the PIN"):
         again.session.act("sign_in", {"person": "kofler", "pin": WRONG})
-    assert waits(again) == pytest.approx(60.0, abs=1.0)
-    again.run(61.0)
+    assert waits(again) == pytest.approx(2 * FIRST_PAUSE_S, abs=1.0)
+    again.run(2 * FIRST_PAUSE_S + 1.0)
     again.sign_in("kofler")
     again.store.close()
     third = make_bench(tmp_path, goes_on=again)
@@ -212,7 +212,7 @@ def test_the_count_goes_on_and_a_sign_in_ends_it(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("moved", "wait_s"), [(-timedelta(days=400), 30.0), (timedelta(days=2), 0.0)]
+    ("moved", "wait_s"), [(-timedelta(days=400), FIRST_PAUSE_S), (timedelta(days=2), 0.0)]
 )
 def test_a_clock_that_was_moved_locks_nobody_out_for_long(tmp_path, moved, wait_s):
     locked_out(tmp_path)

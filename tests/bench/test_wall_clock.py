@@ -1,18 +1,25 @@
 """Somebody sets the machine's clock by an hour in the middle of a unit: order and targets stay.
 
+One that is set back is a fact, and holds the unit: what was read lately passes for fresh then.
 Events are dated by the wall and ordered by the journal; readings, waits and settling are on a clock
 that nobody sets.
 """
 
 import itertools
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 
 from benchstation.bench.capture.charging import ChargePhase
 from benchstation.bench.capture.weighing import Phase
 from benchstation.clock import Clock
-from benchstation.domain.events import ChargeCaptured, MassCaptured, TareLost, UnitFiled
+from benchstation.domain.events import (
+    ChargeCaptured,
+    ClockRanBack,
+    MassCaptured,
+    TareLost,
+    UnitFiled,
+)
 from benchstation.domain.specification import StepKind
 
 HOUR = timedelta(hours=1)
@@ -55,6 +62,13 @@ def test_the_unit_is_made_and_filed_in_order(bench, amid, by):
     assert verified.ok, verified.problem
     (filed,) = (e for e in entries if isinstance(e.event, UnitFiled))
     assert filed.event.decision == "pass"
+    set_back = bench.store.entries(kind=ClockRanBack.kind)
+    assert (len(set_back), filed.event.qa_hold) == ((1, True) if by < timedelta() else (0, False))
+    for entry in set_back:
+        told = datetime.fromisoformat(entry.event.now_utc) - datetime.fromisoformat(
+            entry.event.last_utc
+        )
+        assert (entry.utc, told) == (datetime.fromisoformat(entry.event.now_utc), by)
     assert not [e for e in entries if isinstance(e.event, TareLost)], "no reading was late"
     steps = [e.utc for e in entries if getattr(e.event, "unit_id", "") == filed.event.unit_id]
     jumps = [b - a for a, b in itertools.pairwise(steps)]

@@ -12,6 +12,8 @@ from benchstation.domain.amending import (
     value_in,
 )
 from benchstation.domain.events import UnitAmended, UnitShipped
+from benchstation.domain.inputs.choice import Chosen
+from benchstation.domain.inputs.confirmation import Confirmed
 from benchstation.domain.people import Person, Role
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError
@@ -45,6 +47,12 @@ def test_what_somebody_typed_may_be_amended_and_nothing_else():
         *(TRAVEL, TORQUE, "close/torque1/tool", "close/lot1", "close/material1"),
     }
     assert fields[TORQUE].title == "Close: gland nut"
+
+
+@pytest.mark.parametrize("stands_for_an_act", [Confirmed, Chosen])
+def test_a_tick_and_a_choice_are_no_fields(stands_for_an_act):
+    (result,) = (r for s in RECORD.steps for r in s.evidence if isinstance(r, stands_for_an_act))
+    assert current_value(RECORD, [], f"close/{result.input}") is None
 
 
 def test_the_customer_is_the_last_shipments():

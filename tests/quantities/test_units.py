@@ -16,11 +16,16 @@ from benchstation.quantities.units import (
     Dimension,
     UnitError,
     UnitSystem,
+    barometer_unit,
+    decimals_that_tell,
     display_unit,
     from_display,
+    little,
+    next_system,
     parse,
     shown,
     shown_amount,
+    shown_barometer,
     to_display,
 )
 
@@ -300,3 +305,38 @@ def test_the_unit_library_is_loaded_on_first_use_even_without_a_cache(tmp_path):
         check=True,
     )
     assert done.stdout.strip() == "100000.0"
+
+
+@pytest.mark.parametrize("system", UnitSystem)
+@pytest.mark.parametrize("dimension", [Dimension.VOLUME, Dimension.PRESSURE])
+def test_a_little_is_what_its_words_say(dimension, system):
+    value, words = little(dimension, system)
+    assert value == parse(words, dimension) > 0.0
+
+
+@pytest.mark.parametrize(
+    ("system", "text"), [(UnitSystem.METRIC, "1013 hPa"), (UnitSystem.INCH_POUND, "29.92 inHg")]
+)
+def test_the_barometer_is_told_as_weather_reports_have_it(system, text):
+    # The standard atmosphere: ISO 2533.
+    told = shown_barometer(101_325.0, system)
+    assert str(told) == text
+    assert told.unit == barometer_unit(system)
+    assert str(shown_barometer(math.nan, system)) == f"{NO_VALUE} {told.unit}"
+
+
+@pytest.mark.parametrize("system", UnitSystem)
+@pytest.mark.parametrize("step_m", [1e-6, 1e-5, 2.54e-5, 1e-3, 0.1])
+def test_so_many_decimals_tell_a_step_and_one_less_does_not(system, step_m):
+    decimals = decimals_that_tell(step_m, Dimension.LENGTH, system)
+    step = to_display(step_m, Dimension.LENGTH, system)
+    assert 10.0**-decimals <= step * (1 + 1e-9)
+    assert decimals == 0 or 10.0 ** (1 - decimals) > step * (1 + 1e-9)
+
+
+def test_the_systems_follow_each_other_in_a_ring():
+    seen = [UnitSystem.METRIC]
+    while (after := next_system(seen[-1])) not in seen:
+        seen.append(after)
+    assert set(seen) == set(UnitSystem)
+    assert after is seen[0]

@@ -8,6 +8,7 @@ from pypdf import PdfReader
 from benchstation.quantities.formatter import QuantityFormatter
 from benchstation.quantities.units import UnitSystem
 from benchstation.reports.certificate import write_certificate
+from tests.reports.paper_pages import MOST_PAGES
 
 
 def text_of(path) -> tuple[str, int]:
@@ -16,9 +17,9 @@ def text_of(path) -> tuple[str, int]:
     return " ".join(text.split()), len(reader.pages)
 
 
-def test_a_good_unit_on_two_pages(filed, tmp_path):
+def test_a_good_unit_on_paper(filed, tmp_path):
     text, pages = text_of(write_certificate(filed[0], tmp_path / "a.pdf"))
-    assert pages == 2
+    assert pages == MOST_PAGES
     for part in (
         "Rebuild record T-1",
         "PASS",
@@ -30,9 +31,9 @@ def test_a_good_unit_on_two_pages(filed, tmp_path):
     assert filed[0].entry.hash in text
 
 
-def test_a_troubled_unit_says_so_in_two_pages_at_most(filed, tmp_path):
+def test_a_troubled_unit_says_so_in_as_few_pages(filed, tmp_path):
     text, pages = text_of(write_certificate(filed[1], tmp_path / "a.pdf"))
-    assert pages <= 2
+    assert pages <= MOST_PAGES
     assert "judged deviation" in text
     assert "ON HOLD" in text
     assert "QA hold: deviation: close and bleed" in text

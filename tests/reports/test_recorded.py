@@ -11,6 +11,7 @@ from pypdf import PdfReader
 from benchstation.demo.picture import demo_png
 from benchstation.reports.certificate import write_certificate
 from benchstation.reports.export import filed_record
+from tests.reports.paper_pages import PLAIN_PAGES
 from tests.stepped_bench import make_bench
 
 REMARKS = "Bore polished at 120 mm.\nNext time: new rod, " + "and look at the seat " * 8
@@ -93,7 +94,7 @@ def test_a_photograph_that_is_gone_or_garbled_is_told(rear, tmp_path, data):
 def test_a_family_that_records_no_more_needs_one_page(tmp_path):
     filed = work(tmp_path, "sledge-36")
     reader, text = read(filed, tmp_path / "a.pdf")
-    assert len(reader.pages) == 1
+    assert len(reader.pages) == PLAIN_PAGES
     for title in ("Parts", "Disc stacks", "Photographs"):
         assert title not in text
 

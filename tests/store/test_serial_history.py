@@ -1,6 +1,7 @@
 """What left with a serial: its rebuilds, shipments and returns, each with its entry and hash."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 from benchstation.domain.events import (
     ReturnExamined,
@@ -52,6 +53,16 @@ def test_one_return_is_answered_by_one_rebuild(store, add, opening):
     rebuilt(add, opening, "u2")
     rebuilt(add, opening, "u3")
     assert [bool(one.after_return) for one in history_of(store, "MR-1")] == [False, True, False]
+
+
+def test_a_return_is_tied_to_the_next_rebuild_when_the_clock_was_set_back(store, add, opening):
+    rebuilt(add, opening, "u1")
+    add(shipped("u1"), UnitReturned("u1", "knocks"))
+    before = store.last_utc() - timedelta(days=2)
+    store.append([opening("u2", "MR-1"), filing_of("u2", "MR-1")], person="ines", utc=before)
+    first, second = history_of(store, "MR-1")
+    assert [one.row.unit_id for one in (first, second)] == ["u1", "u2"]
+    assert second.after_return == first.left[0]
 
 
 def test_an_amended_serial_leads_to_the_history_by_both_names(store, add, opening):

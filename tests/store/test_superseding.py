@@ -1,13 +1,14 @@
 """A filed unit whose serial was rebuilt again later: its record is no longer what the unit is."""
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from benchstation.domain.disposition import Standing
 from benchstation.domain.events import RebuildAbandoned, UnitAmended, UnitDisposed, UnitShipped
 from benchstation.store.errors import NotInOrderError
-from benchstation.store.queries import get_unit
+from benchstation.store.queries import earlier_rebuilds, get_unit
 from benchstation.store.words_on_units import disposition_of
 from tests.filed_records import filing_of
 from tests.samples import sample_of
@@ -116,4 +117,23 @@ def test_tables_made_again_say_the_same(store, add, rebuilt):
     add(word("u1", "held"))
     store.rebuild_projections()
     assert standing(store, "u1") is Standing.SUPERSEDED
+    assert store.verify().ok
+
+
+@pytest.mark.parametrize("back", [timedelta(minutes=1), timedelta(days=400)], ids=str)
+def test_a_clock_that_was_set_back_makes_no_later_rebuild_an_earlier_one(store, opening, back):
+    start = datetime(2026, 3, 4, 9, tzinfo=UTC)
+    for unit, utc in (("u1", start), ("u2", start - back), ("u3", start - back / 2)):
+        store.append([opening(unit), filing_of(unit)], person="ines", utc=utc)
+    assert [standing(store, unit) for unit in ("u1", "u2", "u3")] == [
+        Standing.SUPERSEDED, Standing.SUPERSEDED, Standing.NOT_RELEASED,
+    ]  # fmt: skip
+    filed = {e.event.unit_id: e.seq for e in store.entries(kind="unit.filed")}
+    found = {unit: told(store, unit).superseded for unit in filed}
+    assert found.pop("u3") is None
+    assert {unit: later.entry for unit, later in found.items()} == {
+        "u1": filed["u2"],
+        "u2": filed["u3"],
+    }
+    assert [row.unit_id for row in earlier_rebuilds(store, "MR-2231")] == ["u3", "u2", "u1"]
     assert store.verify().ok

@@ -24,6 +24,7 @@ from benchstation.quantities.notation import significant
 from benchstation.quantities.units import (
     Dimension,
     UnitSystem,
+    barometer_unit,
     display_unit,
     in_typed_unit,
     parse,
@@ -32,7 +33,6 @@ from benchstation.quantities.units import (
 
 AIR = "air"
 """The form that asks for air, barometer and the unit's temperature."""
-BAROMETER_UNIT = {UnitSystem.METRIC: "hPa", UnitSystem.INCH_POUND: "inHg"}
 HUMIDITY_UNIT = "%"
 LONGEST_SOURCE = 64
 UNIT_RANGE_K = (253.15, 373.15)
@@ -134,7 +134,7 @@ class NoteAir(Command):
 
     def _unit_text(self, quantity: AirQuantity) -> str:
         if quantity is AirQuantity.PRESSURE:
-            return BAROMETER_UNIT[self.units]
+            return barometer_unit(self.units)
         if quantity is AirQuantity.HUMIDITY:
             return HUMIDITY_UNIT
         return display_unit(Dimension.TEMPERATURE, self.units)
@@ -265,7 +265,7 @@ def kept(session: BenchSession, name: str) -> tuple[str, str]:
     if known is None or known.source is not AirSource.TYPED:
         return "", ""
     if quantity is AirQuantity.PRESSURE:
-        unit = BAROMETER_UNIT[session.display]
+        unit = barometer_unit(session.display)
         return known.name, in_typed_unit(2 * known.u, "", Dimension.PRESSURE, unit, digits=3)
     dimension = Dimension.TEMPERATURE_DIFFERENCE
     shown = to_display(2 * known.u, dimension, session.display)

@@ -5,18 +5,17 @@ from dataclasses import dataclass
 from benchstation.bench.commands.enrolment import Prefer
 from benchstation.bench.messages import Message
 from benchstation.bench.session import BenchSession, Command
-from benchstation.quantities.units import UnitSystem
+from benchstation.quantities.units import next_system
 
 
 @dataclass(frozen=True, slots=True)
 class SwitchUnits(Command):
-    """Show metric units in place of inch-pound ones or the other way, and keep it as liked."""
+    """Show values in the next unit system, and keep it as liked."""
 
     signed_in = False
 
     def __call__(self, session: BenchSession) -> Message:
-        metric = session.display is UnitSystem.METRIC
-        session.show_in(UnitSystem.INCH_POUND if metric else UnitSystem.METRIC)
+        session.show_in(next_system(session.display))
         if session.person is not None:
             Prefer(units=session.display.value)(session)
         return Message(f"Shown in {session.display.value} units; stored values do not change.")

@@ -3,7 +3,7 @@
 from benchstation.cli.calc.sheet import Sheet
 from benchstation.physics.assessment import Assessment, Build
 from benchstation.physics.limits import Limit
-from benchstation.quantities.units import Dimension, UnitSystem, shown
+from benchstation.quantities.units import Dimension, little, shown
 
 _P, _V, _L, _F = Dimension.PRESSURE, Dimension.VOLUME, Dimension.LENGTH, Dimension.FORCE
 _OF_LIMIT = {
@@ -72,16 +72,13 @@ _ROWS = (
     ("clearance_bump_cold_m", "Floating piston to main piston, full bump, cold", _L),
     ("piston_depth_m", "Floating piston's depth", _L),
 )
-_STEPS = {
-    UnitSystem.METRIC: (("1 mL", 1e-6), ("1 bar", 1e5)),
-    UnitSystem.INCH_POUND: (("0.1 fl oz", 2.95735295625e-6), ("10 psi", 68947.57293168361)),
-}
 _DECIMALS = {_P: 3, _F: 2, _L: 3}
 
 
 def put_sensitivities(sheet: Sheet, found: Assessment) -> None:
     """Put the change of each result for a little more oil, and for a little more charge."""
-    (oil_word, oil), (charge_word, charge) = _STEPS[sheet.system]
+    oil, oil_word = little(_V, sheet.system)
+    charge, charge_word = little(_P, sheet.system)
     for heading, symbol, slopes, step in (
         (f"What {oil_word} more oil changes, charged to the same pressure", "oil",
          found.per_oil_m3, oil),

@@ -45,7 +45,7 @@ class BenchMoved(Event):
 
 @dataclass(frozen=True, slots=True)
 class ClockRanBack(Event):
-    """The computer's clock stands before the time of an entry that is on record already."""
+    """The computer's clock was set back: it stands before an entry, or before where it stood."""
 
     kind: ClassVar[str] = "bench.clock_ran_back"
     last_utc: str

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from benchstation.bench.air_locks import air_locked, rests_on
 from benchstation.bench.bench_air import surface_thermometer
-from benchstation.bench.commands.air import BAROMETER_UNIT, kept
+from benchstation.bench.commands.air import kept
 from benchstation.bench.session import BenchSession
 from benchstation.domain.air_evidence import AirQuantity
 from benchstation.domain.body_temperature import BodySource
@@ -14,7 +14,7 @@ from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.recorded_parts import Condition
 from benchstation.domain.specification import Step, StepKind
 from benchstation.quantities.formatter import QuantityFormatter, local_time
-from benchstation.quantities.units import Dimension, display_unit
+from benchstation.quantities.units import Dimension, barometer_unit, display_unit
 from benchstation.reports.condition_words import condition_lines
 from benchstation.screens.bench.actions import deviation_action
 from benchstation.screens.model.elements import (
@@ -118,7 +118,7 @@ def _figure(session: BenchSession, quantity: AirQuantity) -> Figure:
     if quantity is AirQuantity.TEMPERATURE:
         unit = display_unit(Dimension.TEMPERATURE, session.words.system)
         return "air", "Air temperature", unit
-    return "barometer", "Barometer at this place", BAROMETER_UNIT[session.words.system]
+    return "barometer", "Barometer at this place", barometer_unit(session.words.system)
 
 
 def air_fields(session: BenchSession, quantity: AirQuantity) -> list[FieldView]:

@@ -28,6 +28,7 @@ TOPICS = (
     "instruments",
     "devices",
     "profiles",
+    "drivers",
     "people",
     "materials",
     "settings",
@@ -35,7 +36,7 @@ TOPICS = (
     "yardsticks",
     "computation",
 )
-KEYS = "1234567890ABCDE"
+KEYS = "1234567890ABCDEF"
 """One for each topic."""
 PICTURE, PICTURE_SHARE, LEAST_PICTURE_PX = "picture:page", 0.62, 480
 WIDEST_PX = 1150
