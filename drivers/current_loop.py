@@ -105,15 +105,7 @@ class CurrentLoopDriver(Driver):
             self._value(item) if isinstance(item, Reading) else item
             for item in self._source.feed(data, at)
         ]
-        counts = self.counts
-        counts.discarded_bytes = self._source.counts.discarded_bytes
-        counts.frames += len(items)
-        for item in items:
-            if isinstance(item, Reading):
-                counts.readings += 1
-            elif isinstance(item, Fault):
-                counts.rejected += 1
-                counts.by_kind[item.kind] = counts.by_kind.get(item.kind, 0) + 1
+        self.counts.note(items, len(items), self._source.counts.discarded_bytes)
         return items
 
     def _value(self, shown: Reading) -> Item:

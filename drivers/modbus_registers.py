@@ -141,9 +141,7 @@ class ModbusRegistersDriver(Driver):
         discarded and counted.
         """
         items = [self._item(frame, message, at) for frame, message in self._frames.take(data)]
-        self.counts.discarded_bytes = self._frames.discarded
-        for item in items:
-            self._count(item)
+        self.counts.note(items, len(items), self._frames.discarded)
         return items
 
     def _item(self, frame: bytes, message: bytes, at: float) -> Item:
@@ -188,15 +186,6 @@ class ModbusRegistersDriver(Driver):
             return Fault(FaultKind.DEVICE_ERROR, at, frame, "the register holds no number")
         step = factor / 10**decimals if self._whole_numbers else None
         return Reading(self.channels[0].name, value, at, name, frame, None, step)
-
-    def _count(self, item: Item) -> None:
-        self.counts.frames += 1
-        if isinstance(item, Reading):
-            self.counts.readings += 1
-        elif isinstance(item, Fault):
-            self.counts.rejected += 1
-            kinds = self.counts.by_kind
-            kinds[item.kind] = kinds.get(item.kind, 0) + 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,15 +101,7 @@ class ScpiQueryDriver(Driver):
     def feed(self, data: bytes, at: float) -> list[Item]:
         """Return a reading, fault or reply for every answer that ended in ``data``."""
         items = [self._item(frame, at) for frame in self._framer.push(data)]
-        counts = self.counts
-        counts.discarded_bytes = self._framer.discarded
-        counts.frames += len(items)
-        for item in items:
-            if isinstance(item, Reading):
-                counts.readings += 1
-            elif isinstance(item, Fault):
-                counts.rejected += 1
-                counts.by_kind[item.kind] = counts.by_kind.get(item.kind, 0) + 1
+        self.counts.note(items, len(items), self._framer.discarded)
         return items
 
     def _item(self, frame: bytes, at: float) -> Item:

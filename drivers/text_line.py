@@ -19,7 +19,7 @@ from benchstation.driver_api.contract import (
 from benchstation.driver_api.errors import UnsupportedCommandError
 from benchstation.driver_api.framing import DelimitedFramer, FixedFramer, Framer, LineFramer
 from benchstation.driver_api.options import Options, channel_from
-from benchstation.driver_api.reading import Fault, FaultKind, Item, Quantity, Reading, Reply
+from benchstation.driver_api.reading import Fault, FaultKind, Item, Quantity, Reply
 from drivers.text_fields import STATUS_FAULTS
 from drivers.text_frame import TextFrame, compile_frame
 from drivers.text_value import LineValue, Said, Unit
@@ -140,7 +140,7 @@ class TextLineDriver(Driver):
             # What is wrong with the line is wrong with each of its values.
             if found and self._further and not _of_the_line(items[-1]):
                 items += [value.read(found, frame, at, None) for value in self._further]
-        self._count(items, len(frames))
+        self.counts.note(items, len(frames), self._framer.discarded)
         return items
 
     def _reading(self, found: re.Match[bytes], frame: bytes, at: float) -> Item:
@@ -190,17 +190,6 @@ class TextLineDriver(Driver):
             return Reply(command, accepted, at, frame)
         trouble = self._frame.explain(body, self._units)
         return Fault(trouble.kind, at, frame, trouble.words, trouble.place)
-
-    def _count(self, items: list[Item], frames: int) -> None:
-        counts = self.counts
-        counts.frames += frames
-        counts.discarded_bytes = self._framer.discarded
-        for item in items:
-            if type(item) is Reading:
-                counts.readings += 1
-            elif type(item) is Fault:
-                counts.rejected += 1
-                counts.by_kind[item.kind] = counts.by_kind.get(item.kind, 0) + 1
 
 
 def _of_the_line(item: Item) -> bool:

@@ -90,6 +90,18 @@ def test_the_help_names_enough_keys_to_be_checked():
     assert len(named_keys()) >= 20
 
 
+WIDEST_BLOCK = 84
+"""Letters of a line that does not wrap, in a window of 1280 pixels."""
+
+
+@pytest.mark.parametrize("name", ["devices.md", "drivers.md", "profiles.md"])
+def test_what_is_typed_off_can_be_read_without_scrolling_aside(name):
+    text = (FOLDER / name).read_text("utf-8")
+    lines = "".join(re.findall(r"```\w*\n(.*?)```", text, re.DOTALL)).splitlines()
+    assert lines
+    assert [line for line in lines if len(line) > WIDEST_BLOCK] == []
+
+
 def blocks(name: str, kind: str) -> str:
     """Return the blocks of one kind in a topic, one after the other."""
     text = (FOLDER / name).read_text("utf-8")

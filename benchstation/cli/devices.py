@@ -21,7 +21,7 @@ from benchstation.cli.profile_trial import TOLERANCE, try_profile
 from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search, quoted, reading_words
 from benchstation.devices.profile import Profile, load_profile
-from benchstation.devices.registry import problems
+from benchstation.devices.registry import added_drivers, problems
 from benchstation.domain.instrument_roles import role_of
 from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, LineSettings
 from benchstation.driver_api.errors import StationError
@@ -166,6 +166,8 @@ def _list(say: Say) -> None:
             say(f"{'':<40} {port.by_id}")
     if not found:
         say("no serial ports; devices on the network are named socket://HOST:PORT")
+    for added in added_drivers():
+        say(f"driver {added.id}: {added.title}")
     for name, problem in problems().items():
         say(f"driver {name} cannot be used: {problem.what}")
 

@@ -64,7 +64,7 @@ def try_profile(
             where=str(transcript),
             advice="Write at least one line of the device, and the reading that it means.",
         )
-    yield from (f"  {printable(item.raw)}  {item_words(profile, item)}" for item in items)
+    yield from (f"  {_frame(item.raw)}  {item_words(profile, item)}" for item in items)
     yield f"{len(conversation.steps)} steps, {len(chunks)} of them from the device: as written."
     yield f"Put it into {own_profiles()} to use it at this bench."
 
@@ -104,8 +104,15 @@ def _difference(profile: Profile, error: DiffersError) -> str:
     parts.append(f"it reads {item_words(profile, came)}")
     if isinstance(came, Fault) and came.place is not None:
         before, after = came.raw[: came.place], came.raw[came.place :]
-        parts.append(f"differs at {printable(before)}>{printable(after)}")
+        parts.append(f"differs at {_frame(before, like=came.raw)}>{_frame(after, like=came.raw)}")
     return "; ".join(parts)
+
+
+def _frame(data: bytes, *, like: bytes = b"") -> str:
+    """Return bytes as text where most of a frame ``like`` them can be printed, else as digits."""
+    whole = like or data
+    legible = 2 * sum(32 <= byte < 127 for byte in whole) >= len(whole)
+    return printable(data) if legible else data.hex(" ")
 
 
 def _described(profile: Profile) -> Iterator[str]:

@@ -66,7 +66,7 @@ class Profile(_Part):
     line: Line = Line()
     rate: Rate
     channel: Channel = Channel()
-    options: dict[str, Any]
+    options: dict[str, Any] = Field(default_factory=dict)
     _whole: "Profile | None" = PrivateAttr(default=None)
 
     @model_validator(mode="before")

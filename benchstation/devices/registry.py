@@ -1,8 +1,9 @@
 """Drivers by entry point; nothing is imported before it is used, and a broken one harms nothing."""
 
+import contextlib
 from importlib.metadata import EntryPoint, entry_points
 
-from benchstation.driver_api.contract import API_VERSION, Driver
+from benchstation.driver_api.contract import API_VERSION, Driver, DriverInfo
 from benchstation.driver_api.errors import DriverError
 
 GROUP = "benchstation.drivers"
@@ -56,6 +57,16 @@ def load_driver(driver_id: str) -> type[Driver]:
             advice=f"This station takes versions 1 to {API_VERSION}; install a driver for them.",
         )
     return loaded
+
+
+def added_drivers() -> tuple[DriverInfo, ...]:
+    """Return what each driver of others that can be used says it is; imports them."""
+    found = []
+    for name, entry in found_drivers().items():
+        if not entry.value.startswith(OURS):
+            with contextlib.suppress(DriverError):
+                found.append(load_driver(name).info)
+    return tuple(found)
 
 
 def problems() -> dict[str, DriverError]:

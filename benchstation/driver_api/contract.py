@@ -1,12 +1,12 @@
 """The driver contract: bytes in, readings out. A driver owns no port, thread, widget or clock."""
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 from benchstation.driver_api.errors import UnsupportedCommandError
-from benchstation.driver_api.reading import Item, PressureReference, Quantity
+from benchstation.driver_api.reading import Fault, Item, PressureReference, Quantity, Reading
 
 API_VERSION = 2
 """Version of this contract. A driver says which it is made for; one that does not, for 1.
@@ -117,3 +117,14 @@ class FrameCounts:
     rejected: int = 0
     discarded_bytes: int = 0
     by_kind: dict[str, int] = field(default_factory=dict)
+
+    def note(self, items: Iterable[Item], frames: int, discarded_bytes: int) -> None:
+        """Count what came out of so many more frames; bytes discarded are all until now."""
+        self.frames += frames
+        self.discarded_bytes = discarded_bytes
+        for item in items:
+            if type(item) is Reading:
+                self.readings += 1
+            elif type(item) is Fault:
+                self.rejected += 1
+                self.by_kind[item.kind] = self.by_kind.get(item.kind, 0) + 1

@@ -1,7 +1,7 @@
 """What a chart of the process says, on screen and on paper alike."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from benchstation.domain.quality import LEAST, PROVISIONAL, Evaluation, Quantity, RuleRun, Scale
@@ -39,6 +39,11 @@ class Axis:
     factor: float
     decimals: int
 
+    def fine_enough(self, value: float) -> "Axis":
+        """Return the axis with two digits at least of this value."""
+        place = first_power(abs(value) * self.factor, 2)
+        return self if place is None else replace(self, decimals=max(self.decimals, _after(place)))
+
     def number(self, value: float) -> str:
         """Return a value without its unit."""
         return fixed(value * self.factor, self.decimals)
@@ -69,7 +74,12 @@ def axis_of(
         power = first_power(largest, 2) or 0
         factor, unit = factor / 10.0**power, f"{power_of_ten(power)} {unit}"
     place = first_power(spread * factor, 2)
-    return Axis(unit, factor, 2 if place is None else min(9, max(0, 1 - place)))
+    return Axis(unit, factor, 2 if place is None else _after(place))
+
+
+def _after(place: int) -> int:
+    """Return how many decimals show two digits of what begins at this power of ten."""
+    return min(9, max(0, 1 - place))
 
 
 def chart_lines(found: Evaluation, axis: Axis) -> tuple[Line, ...]:

@@ -11,7 +11,7 @@ from benchstation.reports.export import filed_record
 from benchstation.reports.oil_words import weighing_lines
 from tests.oil_hands import act, lines, pour, tare
 
-TOUCH = "no digit changes: press lightly on the scale, then let go"
+TOUCH = "no digit changes: press the scale lightly, let go"
 
 
 @pytest.fixture

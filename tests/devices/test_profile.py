@@ -106,7 +106,7 @@ def test_an_unknown_profile_is_refused_with_those_there_are(name):
         (('title = "Mine"', 'title = "Mine"\ncolour = 1'), "colour"),
         (('id = "mine"', 'id = "Mine"'), "id"),
         (('id = "mine"', 'id = "yours"'), "yours"),
-        (("[options]", "[else]"), "options"),
+        (("[options]", "[else]"), "else"),
         (('id = "mine"', "id = "), "Invalid value"),
         (("[rate]", "[[rate]]"), "rate"),
     ],

@@ -1,5 +1,7 @@
 """Which units are in doubt when an instrument fails its check."""
 
+from datetime import timedelta
+
 import pytest
 
 from benchstation.domain.events import (
@@ -12,7 +14,7 @@ from benchstation.domain.events import (
 )
 from benchstation.domain.inputs.zero import ZeroRead
 from benchstation.store.queries import count_with_instrument
-from benchstation.store.recall import doubt_about, units_in
+from benchstation.store.recall import doubt_about, last_checks, units_in
 
 
 @pytest.fixture
@@ -66,6 +68,16 @@ def test_a_good_check_after_it_ends_the_doubt_and_clears_nobody(store, checked, 
     checked(True)
     assert doubt_about(store, "gauge-1").again.seq == again
     assert in_doubt(store) == ["between"]
+
+
+def test_the_newest_check_is_the_last_in_the_journal_whatever_its_time(store, checked, clock):
+    checked(True)
+    before = clock() - timedelta(days=3)
+    fact = InstrumentChecked("gauge-1", "zero check", 0.0, 9e3, 2000.0, passed=False)
+    (failed,) = store.append([fact], person="ines", utc=before)
+    assert last_checks(store)["gauge-1"].seq == failed.seq
+    assert doubt_about(store, "gauge-1").failed.seq == failed.seq
+    assert doubt_about(store, "gauge-1").again is None
 
 
 def test_without_a_failure_those_that_no_check_covers_yet(store, checked, measured):

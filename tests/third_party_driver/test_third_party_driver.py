@@ -6,36 +6,35 @@ and installs them with the station into a fresh environment.
 
 import json
 import os
+import re
+import shlex
 import subprocess
 import sys
+import time
 import tomllib
 from importlib.metadata import EntryPoint, EntryPoints
 from pathlib import Path
 
 import pytest
 
+from benchstation.cli.main import main
 from benchstation.devices import registry
 from benchstation.devices.discovery import rank
 from benchstation.devices.profile import load_profile, profile_ids
 from benchstation.devices.registry import GROUP, found_drivers, load_driver, problems
-from benchstation.driver_api.testing import DriverConformance, read_transcripts
+from sample_devices.host import TcpHost
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
-GOOD, BROKEN = HERE / "packet_gauge", HERE / "broken_gauge"
+GOOD, BROKEN = HERE / "crate_scale", HERE / "broken_gauge"
 sys.path.insert(0, str(GOOD))
-from packet_gauge_driver import PacketGaugeDriver  # noqa: E402
+from check_crate_scale import TestCrateScale  # noqa: E402, F401 - collected here
 
 sys.path.remove(str(GOOD))
 PROFILES = (GOOD / "profiles",)
-PACKET = bytes.fromhex("a5 00 02 56 70 81")
-
-
-class TestPacketGauge(DriverConformance):
-    driver = PacketGaugeDriver
-    options = {"channel": {"quantity": "pressure", "reference": "gauge"}}  # noqa: RUF012
-    transcripts = read_transcripts(GOOD / "transcripts")
-    checksummed = True
+HELP = ROOT / "resources" / "help" / "drivers.md"
+FRAME = bytes.fromhex("a5 00 d2 04 00 00 3b 82")
+"""123.4 g, steady."""
 
 
 def entry_points_of(folder):
@@ -61,20 +60,67 @@ def installed(monkeypatch):
 
 def test_it_is_found_and_reads(installed):
     installed(GOOD)
-    assert "packet_gauge" in found_drivers()
-    assert load_driver("packet_gauge").info.id == "packet_gauge"
-    profile = load_profile("packet-gauge", PROFILES)
-    (reading,) = profile.make_driver().feed(PACKET, 1.0)
-    assert reading.value == 1_532_000.0
+    assert "crate_scale" in found_drivers()
+    assert load_driver("crate_scale").info.id == "crate_scale"
+    profile = load_profile("crate-scale", PROFILES)
+    (reading,) = profile.make_driver().feed(FRAME, 1.0)
+    assert reading.value == pytest.approx(0.1234)
     known = [load_profile(name, PROFILES) for name in profile_ids(PROFILES)]
-    assert rank(known, [PACKET] * 9)[0].profile.id == "packet-gauge"
+    assert rank(known, [FRAME] * 9)[0].profile.id == "crate-scale"
+
+
+def test_the_help_shows_each_file_of_it_as_it_is():
+    shown = re.findall(
+        r"```(?:python|toml|transcript)\n(.*?)```", HELP.read_text("utf-8"), re.DOTALL
+    )
+    files = {path.read_text("utf-8") for path in GOOD.rglob("*.*") if path.suffix != ".pyc"}
+    assert len(shown) == 5
+    assert set(shown) == files
+
+
+class Sending:
+    """The scale on its line: the same frame ten times a second."""
+
+    def __init__(self):
+        self.sent = 0
+
+    def output(self, t):
+        due = int(t * 10) - self.sent
+        self.sent += due
+        return FRAME * due
+
+    def receive(self, data, t):
+        return b""
+
+
+def test_the_commands_of_the_help_say_what_they_should(installed, monkeypatch, capsys):
+    installed(GOOD)
+    monkeypatch.chdir(GOOD)
+    begun = time.monotonic()
+    line = TcpHost(Sending(), lambda: time.monotonic() - begun)
+    commands = re.findall(r"^benchstation (.*)$", HELP.read_text("utf-8"), re.MULTILINE)
+    said = []
+    try:
+        for command in commands:
+            words = [line.url if word == "PORT" else word for word in shlex.split(command)]
+            if "watch" in words:
+                words += ["--seconds", "0.5"]
+            assert main(words) == 0, command
+            said.append(capsys.readouterr().out)
+    finally:
+        line.close()
+    listed, tried, watched = said
+    assert "driver crate_scale: Crate scale, frames of eight bytes" in listed
+    assert "a5 00 d2 04 00 00 3b 82  123.4 g, steady" in tried
+    assert "steps, 8 of them from the device: as written." in tried
+    assert "reading 123.4 g steady" in watched
 
 
 def test_a_broken_one_is_listed_and_harms_nothing(installed):
     installed(GOOD, BROKEN)
     found = problems()
     assert "the licence file is missing" in found["broken_gauge"].what
-    assert load_driver("packet_gauge").info.id == "packet_gauge"
+    assert load_driver("crate_scale").info.id == "crate_scale"
     for name in profile_ids():
         load_profile(name).make_driver()
 
@@ -93,7 +139,7 @@ from pathlib import Path
 from benchstation.devices.profile import load_profile, profile_ids
 from benchstation.devices.registry import found_drivers, problems
 extra = [Path({profiles!r})]
-reading, = load_profile("packet-gauge", extra).make_driver().feed({packet!r}, 1.0)
+reading, = load_profile("crate-scale", extra).make_driver().feed({frame!r}, 1.0)
 for name in profile_ids():
     load_profile(name).make_driver()
 print(json.dumps({{
@@ -135,10 +181,10 @@ def test_built_and_installed_into_a_fresh_environment(tmp_path):
     assert len(wheels) == 3
     step(python, "-m", "pip", "install", "-q", *needs)
     step(python, "-m", "pip", "install", "-q", "--no-deps", *wheels)
-    probe = PROBE.format(profiles=str(PROFILES[0]), packet=PACKET)
+    probe = PROBE.format(profiles=str(PROFILES[0]), frame=FRAME)
     told = json.loads(step(python, "-I", "-c", probe))
-    assert {"packet_gauge", "broken_gauge", "text_line"} <= set(told["found"])
-    assert told["value"] == 1_532_000.0
+    assert {"crate_scale", "broken_gauge", "text_line"} <= set(told["found"])
+    assert told["value"] == pytest.approx(0.1234)
     assert told["profiles"] == len(profile_ids())
     assert "the licence file is missing" in told["problems"]["broken_gauge"]
     assert any("text_line" in name for name in told["problems"])

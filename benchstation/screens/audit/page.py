@@ -68,8 +68,7 @@ class Audit:
             raise NotOnRecordError("there is no such entry.", where="Audit trail")
         entry = found[0]
         said = tuple(
-            TermView(label.capitalize() or "Says", text)
-            for label, text in details(entry.event, names)
+            TermView(_begun(label) or "Says", text) for label, text in details(entry.event, names)
         )
         chain = (
             TermView("Chain", f"{entry.bench}, entry {entry.seq}"),
@@ -127,7 +126,9 @@ class Audit:
         kinds: tuple[str, ...] = ()
         if question.words:
             key = question.words.casefold()
-            kinds = tuple(k for k in EVENT_TYPES if key in title_of(k) or k.startswith(key))
+            kinds = tuple(
+                k for k in EVENT_TYPES if key in title_of(k).casefold() or k.startswith(key)
+            )
             if not kinds:
                 raise UnclearError(f"No kind of entry is called “{question.words}”.")
         unit = question.filters.get("unit", "")
@@ -148,12 +149,17 @@ class Audit:
         says = sentence(entry.event, names)
         return ListRow(
             f"{entry.bench} {entry.seq}",
-            title_of(kind).capitalize(),
+            _begun(title_of(kind)),
             (local_time(entry.utc), *((says,) if says else ())),
             f"{entry.bench} {entry.seq}",
             tone,
             who,
         )
+
+
+def _begun(words: str) -> str:
+    """Return words as a sentence begins with them; QA and PIN stay as they are."""
+    return words[:1].upper() + words[1:]
 
 
 def _said(question: Question) -> str:

@@ -52,7 +52,7 @@ from benchstation.screens.model.elements import (
 )
 
 BEFORE_TARE = "bleed nothing before the tare: it would not be recorded"
-TOUCH = "no digit changes: press lightly on the scale, then let go"
+TOUCH = "no digit changes: press the scale lightly, let go"
 OFF_IT = "off the scale it cannot tell how much is to go"
 AFTER_BEFORE = "how much is to go shows once it is captured"
 TRACE_S = 40.0

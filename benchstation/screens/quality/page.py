@@ -185,9 +185,8 @@ def other_limit_of(study: Study, typed: str, system: UnitSystem) -> OtherLimitVi
             ),
         )
     unchanged = TermView("Nothing on record changes", "", NOTHING_CHANGES)
-    words = f"± {study.axis.text(limit)}"
-    if study.quantity is Quantity.LEAK:
-        words = f"at most {study.axis.text(limit)}"
+    shown = study.axis.fine_enough(limit).text(limit)
+    words = f"at most {shown}" if study.quantity is Quantity.LEAK else f"± {shown}"
     return OtherLimitView(
         f"With {words}: {len(changed)} of {len(found)} would be judged otherwise",
         (TermGroup("Another limit", (unchanged, *terms)),),

@@ -1,5 +1,6 @@
 """One chart's units or checks with all that is said of them: read once, for screen and paper."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -193,7 +194,8 @@ def _shown_values(found: Evaluation) -> tuple[float, ...]:
 def _spread(found: Evaluation) -> float:
     if found.chart is not None:
         return found.chart.sigma
-    return max(map(abs, found.values), default=0.0)
+    # A value far outside must not hide what it is outside of.
+    return min(max(map(abs, found.values), default=0.0), found.upper or math.inf)
 
 
 def _yields(

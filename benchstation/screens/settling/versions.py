@@ -42,9 +42,9 @@ def title_of(event: Event) -> str:
         case OilLotReceived() | OilLotClosed():
             return f"Oil lot {event.lot}"
         case MaterialReceived():
-            return f"{event.material.sort.value} {event.material.lot}".capitalize()
+            return f"{event.material.sort.value.capitalize()} {event.material.lot}"
         case MaterialClosed():
-            return f"{event.sort} {event.lot}".capitalize()
+            return f"{event.sort.capitalize()} {event.lot}"
         case SpecificationApproved() | SpecificationDrafted():
             return f"{event.specification_id}, revision {event.revision}"
         case InstrumentRegistered():

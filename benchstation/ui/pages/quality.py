@@ -250,6 +250,9 @@ class QualityPage(Page):
                 chart.keep_room(room)
             self.choose(place if 0 <= place < len(view.points) else len(view.points) - 1)
         self.trying.setVisible(bool(view.limit_now))
+        if view.limit_now != self.limit.placeholderText():
+            # A number that was typed for other units, or of another quantity, means nothing here.
+            self.limit.clear()
         self.limit.setPlaceholderText(view.limit_now)
         if self.other is None or not same:
             self.other = None

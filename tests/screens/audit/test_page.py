@@ -5,7 +5,7 @@ import dataclasses
 
 import pytest
 
-from benchstation.domain.events import EVENT_TYPES
+from benchstation.domain.events import EVENT_TYPES, PinRefused
 from benchstation.domain.statements import Code, Statement
 from benchstation.driver_api.errors import StationError
 from benchstation.screens.audit.page import COLUMNS, Audit
@@ -45,6 +45,12 @@ def test_every_kind_is_said_in_words_and_no_secret_is(kind):
     assert not stated or "worn" in said
     assert secret not in said
     assert not set("{}[]") & set(said), "no raw JSON"
+
+
+def test_a_title_begins_as_a_sentence_and_keeps_its_capitals(bench):
+    bench.session.note(PinRefused("kofler", "Sign in", 1))
+    rows = Audit(bench.store).find("pin or").rows
+    assert {row.title for row in rows} == {"PIN or badge refused"}
 
 
 def test_only_kinds_that_there_are_have_titles():

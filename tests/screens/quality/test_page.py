@@ -138,6 +138,12 @@ def test_another_limit_says_what_it_would_change_and_changes_nothing(page, store
     )
 
 
+def test_a_limit_far_below_what_the_chart_shows_is_written_whole(page):
+    heading = page.other_limit(QualityQuestion("leak", "MR 46"), "1e-11 Pa m3/s", METRIC).heading
+    assert heading.startswith("With at most 0.00010 10⁻⁷ Pa m³/s:")
+    assert page.other_limit(OIL, "0.0123 g", INCH).heading.startswith("With ± 0.00043 oz:")
+
+
 @pytest.mark.parametrize(
     ("question", "typed", "why"),
     [(OIL, "0", "above zero"), (OIL, "-1 g", "above zero"), (OIL, "much", "not a number"),

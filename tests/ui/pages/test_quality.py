@@ -1,5 +1,7 @@
 """The page Quality by keys and mouse: choose, look at points, open, try a limit, write."""
 
+from dataclasses import replace
+
 import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
@@ -120,6 +122,17 @@ def test_another_limit_is_tried_and_left(charted, qtbot):
     charted.press_key("Ctrl+T")
     assert charted.other is None
     assert charted.found.text().endswith("fired, the newest first")
+
+
+def test_a_limit_is_not_taken_along_to_another_quantity(charted, qtbot):
+    charted.limit.setText("0.1")
+    seen = charted.view
+    charted.look()
+    qtbot.waitUntil(lambda: charted.view is not seen)
+    assert charted.limit.text() == "0.1"
+    charted.ask(replace(charted.view.question, quantity="charge"))
+    qtbot.waitUntil(lambda: charted.view.question.quantity == "charge")
+    assert charted.limit.text() == "", "0.1 would be bar now"
 
 
 def test_an_empty_limit_is_asked_for(charted):
