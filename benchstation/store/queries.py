@@ -37,7 +37,7 @@ from benchstation.store.schema import (
     unit_material,
 )
 from benchstation.store.search_projections import lot_key
-from benchstation.store.unit_rows import COLUMNS, UnitRow
+from benchstation.store.unit_rows import COLUMNS, FILED, UnitRow
 
 MOST = 2_000
 """Units are counted so far; a search that finds more says so, and its list has the number."""
@@ -120,7 +120,7 @@ def last_part_lots(store: ChainStore, family: str) -> tuple[str, dict[str, str]]
     filed = (
         select(unit.c.bench, unit.c.unit_id, unit.c.serial, unit.c.sort_utc)
         .where(unit.c.family_key == text_key(family), unit.c.family == family)
-        .where(unit.c.bench == store.bench, unit.c.state == "filed")
+        .where(unit.c.bench == store.bench, FILED)
         .order_by(unit.c.sort_utc.desc(), unit.c.unit_id.desc())
         .limit(LATEST)
         .subquery()
@@ -259,7 +259,7 @@ def get_unit(store: ChainStore, unit_id: str) -> UnitRow:
 def filed_of_order(store: ChainStore, order: str) -> list[str]:
     """Return the filed units of an order, in the order in which they were opened."""
     query = select(unit.c.unit_id).where(
-        unit.c.order_key == text_key(order.strip()), unit.c.state == "filed", unit.c.order != ""
+        unit.c.order_key == text_key(order.strip()), FILED, unit.c.order != ""
     )
     with store.reading() as connection:
         return list(connection.execute(query.order_by(unit.c.opened_utc)).scalars())

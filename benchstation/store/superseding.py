@@ -25,8 +25,13 @@ def mark(connection: Connection, key: str, bench: str) -> Sequence[Any]:
 
     Of the shop, or of one bench: what another does changes nothing in its rows.
     """
-    mine = select(unit).where(unit.c.serial_key == key, unit.c.state == "filed", *_at(bench))
-    rows = in_opened_order(connection.execute(mine).mappings())
+    same = select(unit).where(unit.c.serial_key == key)
+    # Of a serial there are few; by bench and state all that a bench has filed would be read.
+    rows = in_opened_order(
+        row
+        for row in connection.execute(same).mappings()
+        if row["state"] == "filed" and bench in (SHOP, row["bench"])
+    )
     for row in rows[:-1]:
         if row["standing"] != Standing.SUPERSEDED:
             this = unit.c.bench == row["bench"], unit.c.unit_id == row["unit_id"]

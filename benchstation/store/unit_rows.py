@@ -54,11 +54,13 @@ class UnitRow:
     """Where the next page of a search begins when this is the last row of a page."""
 
 
+FILED = unit.c.filed_seq.is_not(None)
+"""Said so where a name leads: by the state, SQLite might read all that was ever filed."""
 COLUMNS = [column for column in unit.c if not column.name.endswith(("_key", "_as_filed"))]
 
 
 def has_filed(store: ChainStore, person_id: str) -> bool:
     """Return True where a unit that this person opened is filed."""
-    of = select(unit.c.unit_id).where(unit.c.technician == person_id, unit.c.state == "filed")
+    of = select(unit.c.unit_id).where(unit.c.technician == person_id, FILED)
     with store.reading() as connection:
         return connection.execute(of.limit(1)).first() is not None

@@ -1,4 +1,4 @@
-"""What a start reads does not grow with the units on record, nor does signing in."""
+"""What a start reads does not grow with the units on record, nor do signing in and filing."""
 
 from datetime import timedelta
 from pathlib import Path
@@ -6,8 +6,11 @@ from pathlib import Path
 import pytest
 
 from benchstation.demo import shop as demo
+from benchstation.domain.events import RebuildOpened, UnitFiled
 from benchstation.store import connections
 from benchstation.store.engine import open_store
+from benchstation.store.queries import filed_of_order, last_part_lots
+from benchstation.store.unit_rows import has_filed
 from tests.cloned_units import Template, id_of
 from tests.stepped_bench import START, make_bench
 
@@ -72,3 +75,31 @@ def test_a_start_and_signing_in_read_as_much_among_three_times_the_units(shops, 
     (start, sign_in), (start_among_more, sign_in_among_more) = taken
     assert start_among_more <= 1.1 * start + 5
     assert sign_in_among_more <= 1.1 * sign_in + 5
+
+
+def test_filing_and_what_is_looked_up_by_a_name_read_as_much_among_three_times_the_units(
+    shops, counted
+):
+    taken = []
+    for path in shops:
+        with open_store(path, demo.BENCH) as store:
+            opened = RebuildOpened("new", "N-1", "another family", "s", 1, "L-9", "WO-9")
+            store.append([opened], person="new", utc=START)
+            asks = {
+                "filing": lambda store=store: store.append(
+                    [UnitFiled("new", "N-1", "pass", False, {})], person="new", utc=START
+                ),
+                "an order": lambda store=store: filed_of_order(store, "WO-9"),
+                "part lots": lambda store=store: last_part_lots(store, "another family"),
+                "who filed": lambda store=store: has_filed(store, "nobody"),
+            }
+            own = {}
+            for name, ask in asks.items():
+                counted.clear()
+                ask()
+                own[name] = len(counted)
+            assert filed_of_order(store, "WO-9") == ["new"]
+            taken.append(own)
+    few, more = taken
+    for name, steps in few.items():
+        assert more[name] <= 1.1 * steps + 5, f"{name}: {steps}, then {more[name]}"

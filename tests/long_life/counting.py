@@ -1,6 +1,7 @@
 """What a program that runs for long must not have more of: threads, files, widgets, timers, memory.
 
-Each is counted after garbage was collected and what Qt deletes later is deleted.
+Each is counted after garbage was collected, what Qt deletes later is deleted, and free memory is
+given back.
 """
 
 import gc
@@ -14,6 +15,8 @@ from weakref import ref
 
 from PySide6.QtCore import QCoreApplication, QEvent, QMetaMethod, QObject, QTimer
 from PySide6.QtWidgets import QApplication, QWidget
+
+from benchstation.ui.shell.run import heap_trimmer
 
 SIGNAL = "2"
 """What Qt's macro of this name puts before a signature."""
@@ -68,6 +71,7 @@ def counted(window: QWidget | None = None) -> Counted:
         QApplication.processEvents()
         QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
         gc.collect()
+    heap_trimmer()()
     under = [] if window is None else [window, *window.findChildren(QObject)]
     return Counted(
         Counter(thread.name for thread in threading.enumerate()),

@@ -4,6 +4,7 @@ Bench, station and window are moved on by one thread, so the day is the same on 
 takes as long as the work takes. Only what reads records has its own thread, as in the program.
 """
 
+import gc
 import random
 import time
 from pathlib import Path
@@ -13,6 +14,7 @@ from PySide6.QtWidgets import QApplication
 from benchstation.demo import shop as demo
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
+from benchstation.ui.shell.run import COLLECT_MS, MemoryKeeper
 from benchstation.ui.shell.window import Window
 from tests.long_life.counting import Counted, counted
 from tests.stepped_bench import STEP_S, make_bench
@@ -44,10 +46,14 @@ class Day:
         self.window.show()
         self.window.start()
         self.units = self.looks = self.alarms = self.changes = 0
-        self._look_at = 0.0
+        self._look_at = self._collect_at = 0.0
+        self.keeper = MemoryKeeper(self.window.is_quiet)
+        # What is frozen would not be seen when it is counted.
+        gc.unfreeze()
 
     def close(self) -> None:
         """Close the window and end the station."""
+        self.keeper.close()
         self.window.close()
         self.station.close()
         self.bench.store.close()
@@ -67,8 +73,11 @@ class Day:
                 self.look()
 
     def look(self) -> None:
-        """Do what was asked of the bench, and draw what there is to see."""
+        """Do what was asked of the bench, draw what there is to see, and collect as the program."""
         self.looks += 1
+        if self.now >= self._collect_at:
+            self._collect_at = self.now + COLLECT_MS / 1000
+            self.keeper.collect()
         self.station._move_on(True, time.monotonic())
         self.window.bridge._look()
         QApplication.processEvents()

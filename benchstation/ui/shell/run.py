@@ -6,6 +6,7 @@ import importlib.util
 import os
 import sys
 from collections.abc import Callable
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -208,6 +209,16 @@ def _show(window: "QWidget") -> None:
         window.show()
 
 
+def heap_trimmer() -> Callable[[], object]:
+    """Return what gives free memory back to the system; nothing where the C library cannot.
+
+    Unit after unit the holes between what is in use grow more: without it a day's memory rose by a
+    tenth, although no more was in use (malloc_trim(3)).
+    """
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if sys.platform == "linux" else None
+    return partial(trim, 0) if trim is not None else lambda: None
+
+
 class MemoryKeeper:
     """Collects garbage in the window's thread only, and not in the middle of a fill.
 
@@ -218,6 +229,7 @@ class MemoryKeeper:
     def __init__(self, is_quiet: Callable[[], bool]) -> None:
         self._is_quiet = is_quiet
         self._skipped = 0
+        self._trim = heap_trimmer()
         gc.collect()
         gc.freeze()
         gc.disable()
@@ -229,6 +241,7 @@ class MemoryKeeper:
             return
         self._skipped = 0
         gc.collect()
+        self._trim()
 
     def close(self) -> None:
         """Leave Python as it was."""

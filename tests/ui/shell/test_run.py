@@ -1,5 +1,6 @@
 """Opening: what is said when there is nothing to open on, fonts, memory, and a clean end."""
 
+import ctypes
 import gc
 import json
 import os
@@ -11,6 +12,7 @@ import pytest
 from benchstation.driver_api.errors import StationError
 from benchstation.ui.shell import run
 from benchstation.ui.shell.run import MemoryKeeper, binding_problem, display_problem, fallback_font
+from tests.long_life.counting import resident_kb
 
 PROGRAM = """
 import json, threading
@@ -114,8 +116,9 @@ def test_the_icon_is_drawn_at_each_size(qapp):
         assert {"#58aef0", "#ffffff", "#17324d"} <= seen
 
 
-def test_memory_is_collected_only_when_quiet_but_not_never():
-    quiet = [False]
+def test_memory_is_collected_only_when_quiet_but_not_never(monkeypatch):
+    quiet, trims = [False], []
+    monkeypatch.setattr(run, "heap_trimmer", lambda: lambda: trims.append("trim"))
     keeper = MemoryKeeper(lambda: quiet[0])
     try:
         assert not gc.isenabled()
@@ -123,17 +126,46 @@ def test_memory_is_collected_only_when_quiet_but_not_never():
         gc.callbacks.append(lambda phase, info: runs.append(phase) if phase == "stop" else None)
         for _ in range(run.LONGEST_WITHOUT_COLLECTING):
             keeper.collect()
-        assert runs == []
+        assert runs == trims == []
         keeper.collect()
-        assert len(runs) == 1
+        assert len(runs) == len(trims) == 1
         quiet[0] = True
         keeper.collect()
-        assert len(runs) == 2
+        assert len(runs) == len(trims) == 2
     finally:
         gc.callbacks.pop()
         keeper.close()
     assert gc.isenabled()
     assert gc.get_freeze_count() == 0
+
+
+@pytest.mark.skipif(
+    sys.platform != "linux" or not hasattr(ctypes.CDLL(None), "malloc_trim"),
+    reason="the C library gives nothing back on request",
+)
+def test_free_memory_between_what_is_in_use_is_given_back():
+    libc = ctypes.CDLL(None)
+    libc.malloc.restype, libc.malloc.argtypes = ctypes.c_void_p, [ctypes.c_size_t]
+    libc.free.argtypes = [ctypes.c_void_p]
+    size, count = 65_536, 1_024
+    blocks = [libc.malloc(size) for _ in range(count)]
+    for block in blocks:
+        ctypes.memset(block, 1, size)
+    # Every sixteenth stays, so the heap's end cannot simply be drawn in.
+    for at, block in enumerate(blocks):
+        if at % 16 != 15:
+            libc.free(block)
+    before = resident_kb()
+    run.heap_trimmer()()
+    after = resident_kb()
+    for block in blocks[15::16]:
+        libc.free(block)
+    assert after < before - size * count // 1024 // 2
+
+
+def test_where_memory_cannot_be_given_back_nothing_happens(monkeypatch):
+    monkeypatch.setattr(sys, "platform", "win32")
+    assert run.heap_trimmer()() is None
 
 
 def test_the_window_opens_runs_and_ends_clean():
