@@ -5,7 +5,7 @@ from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 
-from PySide6.QtCore import Qt, QUrl, Slot
+from PySide6.QtCore import Qt, QTimer, QUrl, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QTextBrowser, QWidget
 
@@ -106,7 +106,8 @@ class HelpPage(Page):
         set_role(self.text, "panel")
         self.text.setOpenLinks(False)
         self.text.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        row.addWidget(Scroller(inner, "topics"), 1)
+        self._scroller = Scroller(inner, "topics")
+        row.addWidget(self._scroller, 1)
         row.addWidget(self.text, 5)
         self.topics.chosen.connect(self._on_chosen)
 
@@ -122,7 +123,16 @@ class HelpPage(Page):
                 for key, name in zip(KEYS, TOPICS, strict=True)
             )
         )
+        # After the buttons have their places.
+        QTimer.singleShot(0, self._show_chosen)
         self.text.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    @Slot()
+    def _show_chosen(self) -> None:
+        """Scroll the topics to the one that is shown."""
+        for button in self.topics.buttons:
+            if button.action.id == self.topic:
+                self._scroller.ensureWidgetVisible(button)
 
     def _picture_width(self) -> int:
         return max(LEAST_PICTURE_PX, round(PICTURE_SHARE * self.width()))

@@ -1,16 +1,28 @@
 """A scale that sends frames of eight bytes, ten a second.
 
-A5h; status, where bit 0 is moving and bit 1 overload; the mass, a signed number of four bytes, low
-byte first, in tenths of a gram; the CRC-16 of ITU-T V.41 of these six bytes, high byte first.
+A5h; status, where bit 0 is moving and bit 1 overload; the mass, a signed number
+of four bytes, low byte first, in tenths of a gram; the CRC-16 of ITU-T V.41 of
+these six bytes, high byte first.
 """
 
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
-from benchstation.driver_api.contract import Driver, DriverInfo, FrameCounts, OptionSpec
+from benchstation.driver_api.contract import (
+    Driver,
+    DriverInfo,
+    FrameCounts,
+    OptionSpec,
+)
 from benchstation.driver_api.framing import FixedFramer, crc16_ccitt
 from benchstation.driver_api.options import Options, channel_from
-from benchstation.driver_api.reading import Fault, FaultKind, Item, Quantity, Reading
+from benchstation.driver_api.reading import (
+    Fault,
+    FaultKind,
+    Item,
+    Quantity,
+    Reading,
+)
 
 LENGTH, START, STEP_KG = 8, 0xA5, 1e-4
 MOVING, OVERLOAD = 1, 2
@@ -18,8 +30,8 @@ MOVING, OVERLOAD = 1, 2
 
 def is_frame(data: bytes) -> bool:
     """Say whether eight bytes are a frame; pieces of two frames are none."""
-    sent = int.from_bytes(data[6:], "big")
-    return data[0] == START and data[1] <= MOVING | OVERLOAD and crc16_ccitt(data[:6]) == sent
+    known = data[0] == START and data[1] <= MOVING | OVERLOAD
+    return known and crc16_ccitt(data[:6]) == int.from_bytes(data[6:], "big")
 
 
 class CrateScale(Driver):
@@ -29,7 +41,7 @@ class CrateScale(Driver):
         id="crate_scale",
         title="Crate scale, frames of eight bytes",
         quantities=(Quantity.MASS,),
-        options=(OptionSpec("channel", "quantity, range and last digit", required=True),),
+        options=(OptionSpec("channel", "range and last digit", required=True),),
         api_version=2,
     )
 
@@ -60,5 +72,5 @@ class CrateScale(Driver):
         if frame[1] & OVERLOAD:
             return Fault(FaultKind.OVER_RANGE, at, frame, "the scale says overload")
         value = int.from_bytes(frame[2:6], "little", signed=True) * STEP_KG
-        stable = not frame[1] & MOVING
-        return Reading(self.channels[0].name, value, at, "g", frame, stable, STEP_KG)
+        name, stable = self.channels[0].name, not frame[1] & MOVING
+        return Reading(name, value, at, "g", frame, stable, STEP_KG)

@@ -2,6 +2,7 @@
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
 
 from benchstation.ui.pages.help import KEYS, TOPICS, WIDEST_PX, HelpPage, help_text
 from benchstation.ui.shell import text_scale
@@ -26,6 +27,9 @@ def test_topics_are_on_keys(shown):
     for key, topic in zip(KEYS, TOPICS, strict=True):
         assert page.press_key(key)
         assert page.topic == topic
+        QApplication.processEvents()
+        (chosen,) = (b for b in page.topics.buttons if b.action.id == topic)
+        assert chosen.visibleRegion().boundingRect() == chosen.rect(), "it is seen whole"
 
 
 @pytest.mark.parametrize("page", ["bench", "queue", "records", "specifications", "instruments"])
