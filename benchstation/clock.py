@@ -1,9 +1,13 @@
 """The station's clock: seconds for readings, UTC for events, and the pace of a rehearsal."""
 
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+
+LONGEST_LOOK_S = 0.02
+"""Wall time that nobody asked for the time of a rehearsal: what is longer is a stall."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,15 +40,38 @@ def running_clock(pace: float = 1.0) -> Clock:
     if pace == 1.0:
         return Clock(seconds_slept_too, lambda: datetime.now(UTC))
     start = seconds_slept_too()
+    return _paced(lambda: (seconds_slept_too() - start) * pace, pace)
+
+
+def rehearsal_clock(pace: float) -> Clock:
+    """Return a running clock that stands still while the program gets no time.
+
+    For a bench, its devices and its hand in one process: a hand that pours sixty times as fast
+    would put a whole fill on the scale in one go.
+    """
+    return _paced(_Pacer(pace).seconds, pace)
+
+
+def _paced(seconds: Callable[[], float], pace: float) -> Clock:
     start_utc = datetime.now(UTC)
+    return Clock(seconds, lambda: start_utc + timedelta(seconds=seconds()), pace)
 
-    def seconds() -> float:
-        return (seconds_slept_too() - start) * pace
 
-    def utc() -> datetime:
-        return start_utc + timedelta(seconds=seconds())
+class _Pacer:
+    """Counts the time between looks, the longest of them cut; every thread looks often."""
 
-    return Clock(seconds, utc, pace)
+    def __init__(self, pace: float) -> None:
+        self._pace = pace
+        self._lock = threading.Lock()
+        self._looked, self._passed = seconds_slept_too(), 0.0
+
+    def seconds(self) -> float:
+        """Return the seconds since the start, as they pass here."""
+        with self._lock:
+            now = seconds_slept_too()
+            self._passed += min(now - self._looked, LONGEST_LOOK_S) * self._pace
+            self._looked = now
+            return self._passed
 
 
 class StepClock:

@@ -1,5 +1,6 @@
 """What every test gets: Qt without a screen, and failure when a test leaves a thread running."""
 
+import argparse
 import gc
 import os
 import sys
@@ -10,10 +11,11 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import pytest
 from hypothesis import settings
+from sqlalchemy import create_engine
 
 from benchstation.devices import registry
 from benchstation.domain import people
-from benchstation.store.connections import WRITER_PRAGMAS
+from benchstation.store import checks, connections
 from tests.shop_server import empty_database, shop, shop_server, shop_template
 from tests.waiting import eventually
 
@@ -51,9 +53,31 @@ def quick():
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(registry, "entry_points", cache(registry.entry_points))
+        patch.setattr(connections, "create_engine", engines_alike())
+        patch.setattr(checks, "create_engine", connections.create_engine)
+        # What a command's help says is not looked up in catalogues of translations.
+        patch.setattr(argparse, "_", str)
+        patch.setenv("COLUMNS", "80")
+        patch.setenv("LINES", "24")
         patch.setattr(people, "COST", LITTLE_COST)
-        patch.setitem(WRITER_PRAGMAS, "synchronous", 0)
+        patch.setitem(connections.WRITER_PRAGMAS, "synchronous", 0)
         yield
+
+
+def engines_alike():
+    """Return what makes an engine on a file that knows the statements which others have compiled.
+
+    A program opens one file and compiles each statement once; the tests open thousands of files.
+    """
+    first = create_engine("sqlite+pysqlite://", query_cache_size=3000)
+
+    def make(*given, **more):
+        engine = create_engine(*given, **more)
+        engine.dialect = engine.pool._dialect = first.dialect
+        engine._compiled_cache = first._compiled_cache
+        return engine
+
+    return make
 
 
 @pytest.fixture(autouse=True)

@@ -5,8 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from benchstation.clock import StepClock, running_clock, seconds_slept_too
-from tests.waiting import let_pass
+from benchstation.clock import LONGEST_LOOK_S, StepClock, rehearsal_clock, running_clock
 
 
 @pytest.mark.skipif(
@@ -32,14 +31,35 @@ def test_the_wall_clock_dates_events_and_nothing_else(monkeypatch):
     assert 0 <= clock.seconds() - before < 1.0
 
 
-@pytest.mark.parametrize("pace", [1.0, 20.0])
-def test_it_runs_at_its_pace(pace):
-    clock = running_clock(pace)
-    first, wall = clock.seconds(), seconds_slept_too()
-    let_pass(0.05)
-    run, spent = clock.seconds() - first, seconds_slept_too() - wall
-    assert run == pytest.approx(pace * spent, rel=0.1, abs=0.01 * pace)
-    assert clock.utc().tzinfo is UTC
+@pytest.fixture
+def wall(monkeypatch):
+    """A wall clock that is set by the test."""
+    wall = [100.0]
+    monkeypatch.setattr("benchstation.clock.seconds_slept_too", lambda: wall[0])
+    return wall
+
+
+@pytest.mark.parametrize("made", [running_clock, rehearsal_clock])
+@pytest.mark.parametrize("pace", [2.0, 60.0])
+def test_it_runs_at_its_pace(wall, made, pace):
+    clock = made(pace)
+    first, utc = clock.seconds(), clock.utc()
+    for _ in range(50):
+        wall[0] += 0.01
+        last = clock.seconds()
+    assert last - first == pytest.approx(0.5 * pace)
+    assert utc.tzinfo is UTC
+    assert (clock.utc() - utc).total_seconds() == pytest.approx(0.5 * pace)
+
+
+def test_a_rehearsal_stands_still_while_the_program_gets_no_time(wall):
+    """Sixty times as fast, a stall of a second would be a minute of pouring in one go."""
+    clock, running = rehearsal_clock(60.0), running_clock(60.0)
+    before = clock.seconds()
+    wall[0] += 1.0
+    assert clock.seconds() - before == pytest.approx(60.0 * LONGEST_LOOK_S)
+    assert clock.seconds() - before == pytest.approx(60.0 * LONGEST_LOOK_S), "looking is no time"
+    assert running.seconds() == pytest.approx(60.0), "a bench goes on without its station"
 
 
 def test_a_stepped_clock_stands_still_until_told():

@@ -6,12 +6,15 @@ import pytest
 
 from tests.spoken_text import NEVER, Never, Spoken, spoken_texts, texts_of_source
 
-TEXTS = tuple(spoken_texts())
+
+@pytest.fixture(scope="module")
+def texts():
+    return tuple(spoken_texts())
 
 
 @pytest.mark.parametrize("never", NEVER, ids=[never.pattern for never in NEVER])
-def test_no_text_says_what_is_never_said(never):
-    found = [f"{spoken.place}: {spoken.text!r}" for spoken in TEXTS if never.found_in(spoken)]
+def test_no_text_says_what_is_never_said(texts, never):
+    found = [f"{spoken.place}: {spoken.text!r}" for spoken in texts if never.found_in(spoken)]
     assert found == [], f"say: {never.say}"
 
 
@@ -25,10 +28,10 @@ AT_THE_UNIT = (
 MOST_WORDS = 12
 
 
-def test_sentences_at_the_unit_are_short():
+def test_sentences_at_the_unit_are_short(texts):
     long = [
         f"{spoken.place}: {sentence!r}"
-        for spoken in TEXTS
+        for spoken in texts
         if spoken.place.startswith(AT_THE_UNIT)
         for sentence in re.split(r"(?<=[.:;?])\s+|\n", spoken.text)
         if sum(bool(re.search(r"[A-Za-z…]", word)) for word in sentence.split()) > MOST_WORDS
@@ -36,8 +39,8 @@ def test_sentences_at_the_unit_are_short():
     assert long == []
 
 
-def test_texts_of_every_kind_are_read():
-    places = {spoken.place.rpartition(":")[0] or spoken.place for spoken in TEXTS}
+def test_texts_of_every_kind_are_read(texts):
+    places = {spoken.place.rpartition(":")[0] or spoken.place for spoken in texts}
     for place in (
         "benchstation/screens/bench/charge.py",
         "benchstation/reports/certificate.py",
@@ -48,12 +51,12 @@ def test_texts_of_every_kind_are_read():
         "README.md",
     ):
         assert place in places
-    assert len(TEXTS) > 3000
+    assert len(texts) > 3000
 
 
 @pytest.mark.parametrize("never", NEVER, ids=[never.pattern for never in NEVER])
-def test_an_exception_is_needed_and_reasoned(never):
-    spoken = [s for s in TEXTS if not never.only_in or s.place.startswith(never.only_in)]
+def test_an_exception_is_needed_and_reasoned(texts, never):
+    spoken = [s for s in texts if not never.only_in or s.place.startswith(never.only_in)]
     for allowed, reason in never.except_in.items():
         alone = Never(allowed, "")
         assert any(alone.found_in(s) for s in spoken), f"{allowed} excuses nothing"
@@ -78,5 +81,5 @@ def test_a_source_gives_its_texts_and_neither_docstrings_nor_names(tmp_path, mon
     source = "\n".join(lines)
     (tmp_path / "one.py").write_text(source, encoding="utf-8")
     monkeypatch.setattr("tests.spoken_text.ROOT", tmp_path)
-    texts = {spoken.text for spoken in texts_of_source(tmp_path / "one.py")}
-    assert texts == {"read … now", "Whole", "a b", "… inside", "… outside"}
+    said = {spoken.text for spoken in texts_of_source(tmp_path / "one.py")}
+    assert said == {"read … now", "Whole", "a b", "… inside", "… outside"}

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
+from itertools import chain
 
 from benchstation.devices.instrument import Instrument
 from benchstation.domain.events import (
@@ -18,7 +19,7 @@ from benchstation.domain.virtual_words import no_device_words
 from benchstation.driver_api.reading import Health
 from benchstation.metrology.step_response import StepWatch
 
-_ORDER = {role.value: place for place, role in enumerate(InstrumentRole)}
+_ROLES = {role.value: role for role in InstrumentRole}
 
 
 @dataclass(slots=True)
@@ -56,7 +57,7 @@ class BenchInstrument:
     @property
     def role(self) -> InstrumentRole:
         """Return what it is at the bench."""
-        return InstrumentRole(self.registered.role)
+        return _ROLES[self.registered.role]
 
     @property
     def at_unit(self) -> bool:
@@ -113,13 +114,27 @@ class BenchInstruments:
     fitted: tuple[BenchInstrument, ...]
     path: tuple[str, ...] = ()
     """Ids of the gauges in the pressure path, that in the fill line first; empty: every gauge."""
+    gauges_in_path: tuple[BenchInstrument, ...] = field(init=False, repr=False, compare=False)
+    """The gauges that the guard judges, that in the fill line first."""
+    _by_role: dict[str, tuple[BenchInstrument, ...]] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Sort them once: every reading looks for the gauge and the scale."""
+        by_role = {
+            role: tuple(one for one in self.fitted if one.registered.role == role)
+            for role in (role.value for role in InstrumentRole)
+        }
+        gauges = {one.id: one for one in by_role[InstrumentRole.GAUGE]}
+        path = tuple(gauges[name] for name in self.path) or tuple(gauges.values())
+        object.__setattr__(self, "_by_role", by_role)
+        object.__setattr__(self, "gauges_in_path", path)
 
     def __iter__(self) -> Iterator[BenchInstrument]:
-        return iter(sorted(self.fitted, key=lambda one: _ORDER[one.registered.role]))
+        return chain.from_iterable(self._by_role.values())
 
     def of(self, role: InstrumentRole) -> tuple[BenchInstrument, ...]:
         """Return the instruments of a role, in the order of the settings."""
-        return tuple(one for one in self.fitted if one.registered.role == role)
+        return self._by_role[role]
 
     def named(self, instrument_id: str) -> BenchInstrument:
         """Return the instrument of this id. Raises :class:`NotAllowedError`."""
@@ -127,12 +142,6 @@ class BenchInstruments:
             if one.id == instrument_id:
                 return one
         raise NotAllowedError(f"there is no instrument '{instrument_id}' on this bench.")
-
-    @property
-    def gauges_in_path(self) -> tuple[BenchInstrument, ...]:
-        """Return the gauges that the guard judges, that in the fill line first."""
-        gauges = {one.id: one for one in self.of(InstrumentRole.GAUGE)}
-        return tuple(gauges[name] for name in self.path) or tuple(gauges.values())
 
     def check_daily(self, roles: Collection[str]) -> None:
         """Ask the instruments of these roles for a check of the day before a result, no others."""

@@ -150,14 +150,17 @@ class GuardWatch:
             changes = tuple(change for guard in judged for change in judge(guard))
             self._changes += changes
             self.changed += len(changes)
-            seen = self._seen()
-            for listener in self.listeners:
-                try:
-                    listener(seen, changes)
-                except Exception:  # whatever an output does, the guard goes on
-                    log.exception("a listener of the guard failed")
+            if self.listeners:
+                self._tell(self._seen(), changes)
         if changes:
             self._on_change()
+
+    def _tell(self, seen: GuardSnapshot, changes: tuple[Transition, ...]) -> None:
+        for listener in self.listeners:
+            try:
+                listener(seen, changes)
+            except Exception:  # whatever an output does, the guard goes on
+                log.exception("a listener of the guard failed")
 
     def _seen(self) -> GuardSnapshot:
         return over_all([guard.snapshot() for guard in self._guards.values()])

@@ -133,9 +133,12 @@ class LiveLoop:
         """Hand what an instrument brought to whoever follows it."""
         session, steadying = self.session, self.session.work.steadying
         samples = fitted.instrument.drain()
+        if not samples:
+            return
+        role = fitted.role
         if fitted.at_unit:
             session.known_air.follow_probe(samples)
-        if fitted.role is InstrumentRole.SCALE:
+        if role is InstrumentRole.SCALE:
             for sample in samples:
                 fitted.steps.take(sample.at, sample.value)
         if session.work.weighing is not None and fitted is session.scale:
@@ -147,7 +150,7 @@ class LiveLoop:
         if session.study is not None and fitted is session.study.fitted:
             for sample in samples:
                 session.study.take(sample)
-        if fitted.role is InstrumentRole.GAUGE:
+        if role is InstrumentRole.GAUGE:
             for sample in samples:
                 self.alarms.take(fitted.id, sample)
         if fitted is session.gauge:
@@ -166,6 +169,8 @@ class LiveLoop:
     def _keep_alarms(self) -> None:
         session = self.session
         changes = session.watch.take_changes()
+        if not changes:
+            return
         raised = [c for c in changes if c.new is AlarmState.ACTIVE_UNACKNOWLEDGED]
         if raised:
             # What was said before, such as to let more gas in, holds no longer.

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from benchstation.bench.loop import LiveLoop
-from benchstation.clock import running_clock
+from benchstation.clock import rehearsal_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.materials import KIT
 from benchstation.demo.stage import TICK_S, Stage, make_stage
@@ -90,7 +90,7 @@ class Rehearsal:
                     advice="Choose another; nothing was done.",
                 ) from error
         with open_store(self.data / STORE_FILE, demo.BENCH, trust=self.trust) as store:
-            stage = make_stage(store, running_clock(self.pace), self.seed)
+            stage = make_stage(store, rehearsal_clock(self.pace), self.seed)
             try:
                 self._work(stage)
             finally:

@@ -219,13 +219,18 @@ class Technician:
     def release(self, rebuild: Rebuild, step: Step) -> Iterator[str]:
         """Let the gas out, sign, and take the unit apart."""
         band = rebuild.specification.gas.release_zero_band
-        self.world.model.open_gas_screw()
-        self.world.model.vent_opening = 0.2
+
+        def shown() -> float | None:
+            return self.session.gauge.good_value(self.now())
 
         def empty() -> bool:
-            gauge = self.session.gauge.good_value(self.now())
+            gauge = shown()
             return gauge is not None and abs(gauge) < 0.5 * band
 
+        # After a start the line may not be open yet: what falls before is seen by nobody.
+        yield from self.until(lambda: shown() is not None, step.title, 30.0)
+        self.world.model.open_gas_screw()
+        self.world.model.vent_opening = 0.2
         yield from self.until(empty, step.title, 120.0)
         # Gas that expanded is cold: what is left would rise again behind a closed screw.
         yield from self.pause(3.0, step.title)

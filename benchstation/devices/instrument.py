@@ -10,7 +10,7 @@ from math import isfinite, isnan
 from typing import Protocol
 
 from benchstation.devices.profile import Profile
-from benchstation.devices.reading_range import is_in_range, is_possible, reading_range
+from benchstation.devices.reading_range import is_possible, possible_range, reading_range
 from benchstation.devices.value_words import value_words
 from benchstation.driver_api.errors import DriverError
 from benchstation.driver_api.reading import Fault, FaultKind, Health, Item, Reading, Reply
@@ -106,6 +106,8 @@ class Instrument:
         self.title = title
         self.profile = profile
         self.interval_s = profile.interval_s
+        # Each reading is held against them.
+        self._others, self._range = profile.further, possible_range(profile)
         self.taps: list[Callable[[Sample | Fault], None]] = []
         self.changes = 0
         """Counts all that changed what there is to show: readings, faults, states of the line."""
@@ -174,10 +176,10 @@ class Instrument:
 
     def ingest(self, item: Item) -> None:
         """Take what the driver made of the bytes; other channels of the line are not its own."""
-        if not isinstance(item, Reply) and item.channel in self.profile.further:
+        if not isinstance(item, Reply) and item.channel in self._others:
             return
-        if isinstance(item, Reading):
-            item = self._in_range(item)
+        if isinstance(item, Reading) and not self._range[0] <= item.value <= self._range[1]:
+            item = self._out_of_range(item)
         if isinstance(item, Reading):
             with self._lock:
                 sample = Sample(
@@ -213,10 +215,8 @@ class Instrument:
                     self._broken = self._broken or Break(BreakKind.FAULT, fault=item.kind)
             self._tell(item)
 
-    def _in_range(self, reading: Reading) -> Reading | Fault:
-        """Return a reading that the device can have, or the fault that it is none."""
-        if is_in_range(self.profile, reading.value):
-            return reading
+    def _out_of_range(self, reading: Reading) -> Fault:
+        """Return the fault that a reading is which the device cannot have."""
         above = not reading.value < reading_range(self.profile)[0]
         kind = FaultKind.OVER_RANGE if above else FaultKind.UNDER_RANGE
         if isnan(reading.value):

@@ -44,8 +44,14 @@ def is_possible(profile: Profile, value: float) -> bool:
 
 def is_in_range(profile: Profile, value: float) -> bool:
     """Return True for a value that this profile's device can show."""
-    low, high = reading_range(profile)
-    return is_possible(profile, value) and low <= value <= high
+    low, high = possible_range(profile)
+    return low <= value <= high
+
+
+def possible_range(profile: Profile) -> tuple[float, float]:
+    """Return the least and the most of all values that this profile's device can show, SI."""
+    (low, high), (least, most) = reading_range(profile), _possible(profile)
+    return max(low, least), min(high, most)
 
 
 def is_near_range(profile: Profile, value: float) -> bool:

@@ -44,7 +44,7 @@ class AlarmState(StrEnum):
     @property
     def active(self) -> bool:
         """Return True when the alarm condition is true, or not known to have gone."""
-        return self in (AlarmState.ACTIVE_UNACKNOWLEDGED, AlarmState.ACTIVE_ACKNOWLEDGED)
+        return self is AlarmState.ACTIVE_UNACKNOWLEDGED or self is AlarmState.ACTIVE_ACKNOWLEDGED
 
     @property
     def unacknowledged(self) -> bool:
@@ -400,13 +400,17 @@ class Guard:
     def snapshot(self) -> GuardSnapshot:
         """Return the open alarms and what is known of the pressure."""
         alarms = tuple(
-            alarm.view(self.gauge, self._signal.gauge_pa)
-            for alarm in self._alarms.values()
-            if alarm.state is not AlarmState.NORMAL
+            [
+                alarm.view(self.gauge, self._signal.gauge_pa)
+                for alarm in self._alarms.values()
+                if alarm.state is not AlarmState.NORMAL
+            ]
         )
+        unknown = self._armed and self._signal.gauge_pa is None
+        if not alarms:
+            return GuardSnapshot((), None, unknown, self._signal.gauge_pa, self._signal.heard_at)
         limit_open = self._alarms[AlarmKind.HIGH_LIMIT].state is not AlarmState.NORMAL
         signal_bad = any(self._alarms[kind].state.active for kind in _SIGNAL_KINDS)
-        unknown = self._armed and self._signal.gauge_pa is None
         return GuardSnapshot(
             alarms=alarms,
             worst=alarms[0] if alarms else None,

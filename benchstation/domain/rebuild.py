@@ -276,7 +276,10 @@ class Rebuild:
         """Return the first step without a signature; ``None`` when the unit is ended."""
         if self.ended:
             return None
-        return next((s for s in self.specification.steps if s.id not in self.signatures), None)
+        for step in self.specification.steps:
+            if step.id not in self.signatures:
+                return step
+        return None
 
     def capture(self, purpose: str) -> Captured | None:
         """Return the mass of that purpose that counts: the last one captured."""

@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 TOO_DEEP = "it is nested too deeply"
-_DOTTED = re.compile(r"(?:[\w-]+[ \t]*\.[ \t]*){100}")
-"""A key of so many parts takes the reader minutes, and says nothing."""
+_DOTTED = re.compile(r"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){100}")
+"""A key of so many parts takes the reader minutes, and says nothing. Gives nothing back."""
 _LINES = re.compile(r"\s+")
 
 

@@ -26,6 +26,7 @@ from benchstation.store.schema import projections, tree_node
 from benchstation.store.shop_renewal import renewed_from
 from benchstation.store.signed_heads import SignedHead
 from benchstation.store.stored_schema import damaged_indexes, differences
+from benchstation.store.table_making import make_tables
 from benchstation.store.tree_rows import Compared
 from benchstation.store.trust import first_hash
 
@@ -254,7 +255,7 @@ def scratch() -> Iterator[Connection]:
     try:
         with engine.connect() as connection:
             connection.exec_driver_sql("PRAGMA synchronous=OFF")
-            projections.create_all(connection)
+            make_tables(connection, projections)
             journal_rows.create(connection)
             yield connection
     finally:

@@ -25,6 +25,7 @@ from benchstation.store.errors import (
 )
 from benchstation.store.schema import TRIGGERS, core, meta, utc_text
 from benchstation.store.schema import projections as projected
+from benchstation.store.table_making import make_tables
 
 APPLICATION_ID = 0x44425231
 VERSION = 4
@@ -241,8 +242,8 @@ def recreate_triggers(connection: Connection) -> None:
 def _create(connection: Connection, bench: str) -> None:
     if not bench:
         raise StoreError("new records need the bench's name.", advice="Name the bench.")
-    core.create_all(connection)
-    projected.create_all(connection)
+    make_tables(connection, core)
+    make_tables(connection, projected)
     seq, own = 0, journal.GENESIS
     for key, value in (
         ("bench", bench),
@@ -258,7 +259,7 @@ def _renew_projections(connection: Connection, bench: str) -> None:
         table.drop(connection, checkfirst=True)
     for name in FORMER:
         connection.execute(text(f"DROP TABLE IF EXISTS {name}"))
-    projected.create_all(connection)
+    make_tables(connection, projected)
     own = value_of(connection, "bench") or bench
     tree = tree_rows.Growing(connection, own)
     for row in taken_chain.rows_as_known(connection, own):

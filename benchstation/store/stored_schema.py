@@ -12,6 +12,7 @@ from sqlalchemy import Connection, create_engine, text
 from sqlalchemy.pool import StaticPool
 
 from benchstation.store.schema import TRIGGERS, core, projections
+from benchstation.store.table_making import make_tables
 
 _OBJECTS = text("SELECT type, name, tbl_name, sql FROM sqlite_master")
 _INDEX_DAMAGE = re.compile(
@@ -41,8 +42,8 @@ def _wanted() -> _Objects:
     )
     try:
         with engine.begin() as connection:
-            core.create_all(connection)
-            projections.create_all(connection)
+            make_tables(connection, core)
+            make_tables(connection, projections)
             for statement in TRIGGERS.values():
                 connection.execute(text(statement))
             return _objects(connection)

@@ -11,7 +11,7 @@ import pytest
 
 from tests.bench.careless_hands import Walk
 
-SEEDS, UNITS = (1, 4, 5), 4
+SEEDS, UNITS = (1, 4, 5), 2
 BETWEEN_S = (60.0, 150.0, 300.0, 600.0)
 """Something goes wrong each so many seconds of bench time, on the average."""
 LONG_WALKS, LONG_UNITS = 200, 10

@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from benchstation.domain.events import RebuildOpened
+from benchstation.domain.events import DeviationSigned, RebuildOpened
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotBegunError
 from tests.reports.paper_pages import MOST_PAGES
 from tests.waiting import let_pass
 
-KILLS_SHORT, KILLS_LONG = 6, 50
+KILLS_SHORT, KILLS_LONG = 4, 50
 STORE = "rebuilds.sqlite"
 
 
@@ -121,8 +121,14 @@ def kill_at_random_moments(folder: Path, kills: int) -> None:
         known = now
     opened = [e.event.unit_id for e in known if isinstance(e.event, RebuildOpened)]
     run = rehearse(folder, "--data", str(data))
-    assert run.returncode == 0, run.stderr
     after = entries(data)
+    deviations = [e for e in after if isinstance(e.event, DeviationSigned)]
+    if deviations:
+        # Killed while the line was vented, nobody saw it fall; the lead accepted that.
+        summary = json.loads(run.stdout)
+        assert summary["problems"] == [f"the unit's decision is {summary['decision']}"]
+    else:
+        assert run.returncode == 0, run.stderr
     assert [e.hash for e in after[: len(known)]] == [e.hash for e in known]
     if opened and not any(e.kind == "unit.filed" and e.event.unit_id == opened[-1] for e in known):
         assert json.loads(run.stdout)["unit_id"] == opened[-1], "it went on with the same unit"

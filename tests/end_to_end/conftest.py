@@ -9,7 +9,7 @@ import pytest
 
 from benchstation.bench.assembly import bench_from
 from benchstation.bench.tare_loss import recover
-from benchstation.clock import Clock, running_clock
+from benchstation.clock import Clock, rehearsal_clock
 from benchstation.demo import shop as demo
 from benchstation.demo.hand import VirtualHand
 from benchstation.demo.world import make_world, serve_world
@@ -17,6 +17,7 @@ from benchstation.domain.specification import StepKind
 from benchstation.screens.records.page import Records
 from benchstation.screens.service import Station
 from benchstation.store.engine import open_store
+from benchstation.ui.shell import bridge
 from benchstation.ui.shell.window import Window
 from tests.end_to_end.hands import HOLD_MS, Person, sign_in
 from tests.stepped_bench import make_bench
@@ -58,6 +59,12 @@ def garbage_in_this_thread():
     yield
     gc.collect()
     gc.enable()
+
+
+@pytest.fixture(autouse=True)
+def fewer_frames(monkeypatch):
+    """Show twenty moments a second: they go by twelve times as fast as they would."""
+    monkeypatch.setattr(bridge, "TICK_MS", 50)
 
 
 @contextmanager
@@ -104,7 +111,7 @@ def person(qtbot, tmp_path):
     """Somebody before a new station; nobody is signed in."""
     with open_store(tmp_path / STORE, demo.BENCH) as store:
         demo.found(store, datetime.now(UTC))
-    bench = Bench(running_clock(PACE))
+    bench = Bench(rehearsal_clock(PACE))
     with window_at(qtbot, tmp_path / STORE, bench) as made:
         yield made
     bench.served.close()
@@ -130,7 +137,7 @@ def middle(journals, tmp_path):
 
     def make(kind: StepKind):
         shutil.copyfile(journals[kind], tmp_path / STORE)
-        benches.append(Bench(running_clock(PACE)))
+        benches.append(Bench(rehearsal_clock(PACE)))
         return benches[-1], tmp_path / STORE
 
     yield make

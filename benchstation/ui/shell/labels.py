@@ -221,7 +221,7 @@ class FitLabel(Words):
         )
         weight = "bold" if self._bold else "normal"
         self._put(text)
-        self.setStyleSheet(f"QLabel {{ font-size: {px(pixels)}px; font-weight: {weight}; }}")
+        set_sheet(self, f"QLabel {{ font-size: {px(pixels)}px; font-weight: {weight}; }}")
 
 
 class BoxLabel(FitLabel):
@@ -249,7 +249,13 @@ class BoxLabel(FitLabel):
             text = broken(text, metrics, room)
         weight = "bold" if self._bold else "normal"
         self._put(text)
-        self.setStyleSheet(f"QLabel {{ font-size: {px(pixels)}px; font-weight: {weight}; }}")
+        set_sheet(self, f"QLabel {{ font-size: {px(pixels)}px; font-weight: {weight}; }}")
+
+
+def set_sheet(widget: QWidget, sheet: str) -> None:
+    """Put a style sheet on a widget that has another: Qt works out even the same one again."""
+    if widget.styleSheet() != sheet:
+        widget.setStyleSheet(sheet)
 
 
 def frame(role: str) -> QFrame:
