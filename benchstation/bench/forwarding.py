@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import local_clock, local_time
+from benchstation.quantities.formatter import lately
 from benchstation.store.backends.postgresql import ShopAddress
 from benchstation.store.backends.postgresql_errors import ShopAwayError
 from benchstation.store.engine import Store
@@ -53,15 +53,10 @@ class ForwardStanding:
         if self.reached_utc is None:
             return f"Shop: not reached yet; {said}." if waiting else "Shop: not reached yet."
         if self.away or now - self.reached_utc > LATE_AFTER:
-            since = f"not reached since {_clock(self.reached_utc, now)}"
+            since = f"not reached since {lately(self.reached_utc, now)}"
             return f"Shop: {since}; {said}." if waiting else f"Shop: {since}."
-        sent = f", last sent {_clock(self.sent_utc, now)}" if self.sent_utc is not None else ""
+        sent = f", last sent {lately(self.sent_utc, now)}" if self.sent_utc is not None else ""
         return f"Shop: {said if waiting else 'all is sent'}{sent}."
-
-
-def _clock(utc: datetime, now: datetime) -> str:
-    recent = now - utc < timedelta(hours=20)
-    return local_clock(utc, seconds=False) if recent else local_time(utc)
 
 
 class Forwarder:

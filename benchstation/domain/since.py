@@ -33,7 +33,7 @@ def _at_clock(typed: str, now_utc: datetime) -> datetime | None:
     if match is None:
         return None
     day, hour, minute = match[1], int(match[2]), int(match[3])
-    local = now_utc.astimezone()
+    local = now_utc.astimezone().replace(tzinfo=None)
     try:
         if day and day != "yesterday":
             year, month, of_month = (int(part) for part in day.split("-"))
@@ -41,10 +41,17 @@ def _at_clock(typed: str, now_utc: datetime) -> datetime | None:
         found = local.replace(hour=hour, minute=minute, second=0, microsecond=0)
     except ValueError:
         raise NotAllowedError(f"'{typed}' is no time.", advice=_ADVICE) from None
-    if day == "yesterday" or (not day and found > now_utc):
-        found -= timedelta(days=1)
-    # The offset from UTC may have been another one then.
-    return found.replace(tzinfo=None).astimezone().astimezone(UTC)
+    before = found - timedelta(days=1)
+    if day == "yesterday":
+        return _last_such(before, now_utc)
+    last = _last_such(found, now_utc)
+    return last if day or last <= now_utc else _last_such(before, now_utc)
+
+
+def _last_such(local: datetime, now_utc: datetime) -> datetime:
+    """Return when a clock on the wall showed this last: when summer time ends it does so twice."""
+    both = [local.replace(fold=fold).astimezone().astimezone(UTC) for fold in (0, 1)]
+    return max((utc for utc in both if utc <= now_utc), default=both[0])
 
 
 def _seconds(typed: str) -> float:

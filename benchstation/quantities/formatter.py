@@ -3,7 +3,7 @@
 import math
 import re
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 from benchstation.quantities.notation import first_power, powered
 from benchstation.quantities.units import (
@@ -164,6 +164,8 @@ class QuantityFormatter:
         return None if place is None else max(0, 1 - place)
 
 
+CLOCK_ALONE = timedelta(hours=20)
+"""So long ago a time of day names one moment, also where a day has 23 hours."""
 METRIC = QuantityFormatter(UnitSystem.METRIC)
 
 
@@ -197,6 +199,12 @@ def signed(difference: Shown) -> Shown:
 def local_time(utc: datetime, *, seconds: bool = False) -> str:
     """Return a day and time as the people of this place read it, with their zone named."""
     return f"{local_day(utc)} {local_clock(utc, seconds=seconds)}"
+
+
+def lately(utc: datetime, now: datetime, *, seconds: bool = False) -> str:
+    """Return the local time of day, and its day where the last such time is another one."""
+    recent = timedelta() <= now - utc < CLOCK_ALONE
+    return local_clock(utc, seconds=seconds) if recent else local_time(utc, seconds=seconds)
 
 
 def local_clock(utc: datetime, *, seconds: bool = True) -> str:

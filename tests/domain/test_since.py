@@ -7,6 +7,8 @@ import pytest
 
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.since import read_since
+from tests.zones import VIENNA, needs_zones
+from tests.zones import zone as in_zone
 
 NOW = datetime(2026, 5, 4, 12, 0, tzinfo=UTC)
 
@@ -56,3 +58,29 @@ def test_yesterday_a_date_and_a_duration(zone):
 def test_what_is_no_such_time_is_refused_in_words(text, words):
     with pytest.raises(NotAllowedError, match=words):
         read_since(text, NOW)
+
+
+@needs_zones
+@pytest.mark.parametrize(
+    ("now", "typed", "utc"),
+    [
+        # Summer time ends at 01:00 UTC: the wall shows 02:30 twice.
+        ((10, 25, 0, 40), "02:30", (10, 25, 0, 30)),
+        ((10, 25, 1, 10), "02:30", (10, 25, 0, 30)),
+        ((10, 25, 1, 40), "02:30", (10, 25, 1, 30)),
+        ((10, 25, 1, 40), "01:30", (10, 24, 23, 30)),
+        ((10, 26, 8, 0), "yesterday 02:30", (10, 25, 1, 30)),
+        ((10, 25, 8, 0), "yesterday 16:00", (10, 24, 14, 0)),
+        # It begins at 01:00 UTC: the wall goes on from 02:00 to 03:00.
+        ((3, 29, 1, 10), "01:50", (3, 29, 0, 50)),
+        ((3, 29, 6, 0), "yesterday 16:00", (3, 28, 15, 0)),
+        ((3, 29, 6, 0), "7 h", (3, 28, 23, 0)),
+    ],
+)
+def test_where_summer_time_begins_or_ends(now, typed, utc):
+    with in_zone(VIENNA):
+        assert read_since(typed, at(now)) == at(utc)
+
+
+def at(parts):
+    return datetime(2026, *parts, tzinfo=UTC)

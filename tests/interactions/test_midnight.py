@@ -12,7 +12,10 @@ from benchstation.demo import shop as demo
 from benchstation.domain.events import UnitFiled
 from benchstation.domain.specification import StepKind
 from benchstation.domain.unit_commands import NotAllowedError
-from benchstation.quantities.formatter import day_of
+from benchstation.quantities.formatter import METRIC, day_of
+from benchstation.screens.bench.page import bench_view
+from benchstation.screens.quality.study import months_before
+from benchstation.screens.records.period import period_in
 from tests.stepped_bench import make_bench
 from tests.zones import NEW_YORK, VIENNA, needs_zones, zone
 
@@ -44,6 +47,15 @@ def test_a_day_of_23_or_25_hours_ends_at_its_own_midnight():
             ends = datetime(day.year, day.month, day.day, ends_at, tzinfo=UTC)
             assert day_of(begins) == day_of(ends - timedelta(seconds=1)) == day
             assert day_of(begins - timedelta(seconds=1)) < day < day_of(ends)
+
+
+def test_a_day_and_a_month_that_are_searched_for_end_at_their_own_midnights():
+    with zone(VIENNA):
+        for words, hours in (("2026-03-29", 23), ("2026-10-25", 25), ("2026-03", 31 * 24 - 1)):
+            since, until = period_in(words)
+            assert until - since == timedelta(hours=hours), words
+        (this, _), (last, end) = months_before(datetime(2026, 4, 1, 12, tzinfo=UTC), 2)
+        assert (end, end - last) == (this, timedelta(hours=31 * 24 - 1))
 
 
 @pytest.fixture
@@ -94,3 +106,18 @@ def test_a_pour_that_goes_on_past_it_needs_a_deviation(bench):
         bench.run(0.1)
     bench.work_to(None)
     assert filing(bench).qa_hold
+
+
+def test_a_unit_that_is_handed_over_at_night_is_as_it_was_in_the_morning(bench):
+    bench.work_to(StepKind.CHARGE)
+    bench.session.act("hand_over", {"reason": "charge it tomorrow"})
+    past_midnight(bench)
+    bench.sign_in(demo.TECHNICIANS[1])
+    note, left = [words for words, _ in bench_view(bench.session, METRIC).task.lines[:2]]
+    assert note == "Handed over: charge it tomorrow"
+    name = bench.session.shop.people[demo.TECHNICIANS[0]].name
+    assert left.startswith(f"by {name}, {LAST_DAY} 23:5")
+    bench.session.act("take_over", {})
+    bench.run(5.0)
+    bench.work_to(None)
+    assert (filing(bench).decision, filing(bench).qa_hold) == ("pass", False)

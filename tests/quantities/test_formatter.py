@@ -13,6 +13,7 @@ from benchstation.quantities.formatter import (
     METRIC,
     QuantityFormatter,
     file_stamp,
+    lately,
     local_clock,
     local_month,
     local_time,
@@ -131,3 +132,12 @@ def test_a_month_is_in_digits_and_a_file_is_stamped_in_utc():
     utc = datetime(2026, 3, 15, 22, 30, 5, tzinfo=UTC)
     assert local_month(utc) == "2026-03"
     assert file_stamp(utc.astimezone(timezone(timedelta(hours=9)))) == "20260315-223005"
+
+
+@pytest.mark.parametrize(
+    ("hours", "alone"), [(0, True), (19.9, True), (20.1, False), (70, False), (-1, False)]
+)
+def test_a_time_of_day_stands_alone_where_the_last_such_is_meant(hours, alone):
+    now = datetime(2026, 7, 2, 6, 5, tzinfo=UTC)
+    utc = now - timedelta(hours=hours)
+    assert lately(utc, now) == (local_clock(utc, seconds=False) if alone else local_time(utc))

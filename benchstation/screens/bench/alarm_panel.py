@@ -3,7 +3,7 @@
 from benchstation.bench.capture.tracing import utc_of
 from benchstation.bench.session import BenchSession
 from benchstation.domain.guard import AlarmKind, AlarmView
-from benchstation.quantities.formatter import QuantityFormatter, local_clock
+from benchstation.quantities.formatter import QuantityFormatter, lately
 from benchstation.screens.bench.instruction import ALARM_DO, tone_of
 from benchstation.screens.model.bench import AlarmBannerView
 
@@ -42,7 +42,8 @@ def _banner(
         instruction = f"It is back to normal. {_ACKNOWLEDGE[asks]}"
     elif not alarm.state.unacknowledged:
         instruction = f"{instruction} Acknowledged by {alarm.acknowledged_by}."
-    since = local_clock(utc_of(session.clock, alarm.since))
+    now = session.clock.utc()
+    since = lately(utc_of(session.clock, alarm.since), now, seconds=True)
     peak = alarm.peak_gauge_pa if alarm.kind in LEVELS else None
     return AlarmBannerView(
         alarm.episode,

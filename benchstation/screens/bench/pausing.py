@@ -6,7 +6,7 @@ from benchstation.bench.session import BenchSession
 from benchstation.domain.cautions import cautions_at
 from benchstation.domain.rebuild import Rebuild
 from benchstation.domain.specification import Step, StepKind
-from benchstation.quantities.formatter import QuantityFormatter
+from benchstation.quantities.formatter import QuantityFormatter, local_time
 from benchstation.screens.bench.input_forms import AtStep, input_form
 from benchstation.screens.bench.released import zero_at_gauge
 from benchstation.screens.model.elements import ActionView, TaskView, Tone
@@ -14,15 +14,18 @@ from benchstation.screens.model.elements import ActionView, TaskView, Tone
 NOTE, PROOF = "note", "proof"
 
 
-def left_by(rebuild: Rebuild, task: TaskView) -> TaskView:
+def left_by(session: BenchSession, rebuild: Rebuild, task: TaskView) -> TaskView:
     """Put the note of a hand-over first until somebody has read it; readings stay in view."""
     note = rebuild.unread
     if note is None:
         return task
+    # A note that says "tomorrow" is read after a night.
+    who = session.shop.people[note.person].name
+    left = f"by {who}, {local_time(note.utc)}"
     return replace(
         task,
         step_id=NOTE,
-        lines=((f"Handed over: {note.note}", Tone.MANDATORY), *task.lines),
+        lines=((f"Handed over: {note.note}", Tone.MANDATORY), (left, Tone.QUIET), *task.lines),
         fields=(),
         actions=(ActionView("take_over", "Read: I continue here", "Return", primary=True),),
     )

@@ -58,12 +58,12 @@ def task(session: BenchSession, words: QuantityFormatter, hint: str = "") -> Tas
     if step is None:
         return _ended(rebuild)
     if rebuild.proof_due:
-        return left_by(rebuild, proof_task(session, rebuild, step, words))
+        return left_by(session, rebuild, proof_task(session, rebuild, step, words))
     at = with_withdrawn(session, rebuild, _at(session, rebuild, step, words))
     if session.work.open_form == AIR:
-        return left_by(rebuild, air_task(session, step, at))
+        return left_by(session, rebuild, air_task(session, step, at))
     shown = at if session.work.open_form else with_air(session, rebuild, step, at)
-    return left_by(rebuild, with_unit_weighing(session, rebuild, shown))
+    return left_by(session, rebuild, with_unit_weighing(session, rebuild, shown))
 
 
 def _at(session: BenchSession, rebuild: Rebuild, step: Step, words: QuantityFormatter) -> TaskView:
