@@ -1,4 +1,4 @@
-"""A computer's clock that was set back: a fact on record, and a hold for the unit on the bench.
+"""A computer's clock that was set: a fact on record, and a hold for the units that are not filed.
 
 It is looked at when the program starts, against the last entry, and while it runs, against a clock
 that nobody sets.
@@ -9,15 +9,17 @@ from datetime import datetime, timedelta
 
 from benchstation.bench.session import BenchSession
 from benchstation.bench.waiting_facts import WaitingFacts
-from benchstation.domain.events import ClockRanBack, RebuildOpened
+from benchstation.domain.events import ClockRanBack, Event, LearnedLate, RebuildOpened
+from benchstation.domain.statements import Code, Statement
 from benchstation.store.chain_store import ChainStore
+from benchstation.store.order_queries import units_at_hand
 from benchstation.store.schema import utc_text
 from benchstation.store.trust import SYSTEM
 
 SET_BY_NETWORK = timedelta(seconds=2)
-"""A clock that follows a time server is set back by less than this."""
+"""A clock that follows a time server is set by less than this."""
 LONGEST_LOOK_S = 0.5
-"""A computer that slept between two looks at its clocks saw neither of them go back."""
+"""Two looks at the clocks that are further apart, as in a sleep, tell nothing of either."""
 
 
 def note_clock(store: ChainStore, utc: datetime) -> bool:
@@ -36,7 +38,10 @@ class ClockWatch:
     _apart_s: float | None = None
 
     def move_on(self, session: BenchSession) -> None:
-        """Put on record that the time of day was set back since the last tick."""
+        """Put on record that the time of day was set since the last tick.
+
+        Set forward it shortens what a unit waits, so that a leak passes for a smaller one.
+        """
         began, utc, ended = session.clock.seconds(), session.clock.utc(), session.clock.seconds()
         if ended - began > LONGEST_LOOK_S:
             return
@@ -44,9 +49,14 @@ class ClockWatch:
         if before is None:
             return
         back = timedelta(seconds=before - self._apart_s)
+        facts: list[Event] = []
         if back > SET_BY_NETWORK:
-            fact = ClockRanBack(utc_text(utc + back), utc_text(utc))
-            session.to_write.keep(WaitingFacts([fact], (), SYSTEM, utc))
+            facts.append(ClockRanBack(utc_text(utc + back), utc_text(utc)))
+        elif -back > SET_BY_NETWORK:
+            what, now = Statement(Code.CLOCK_SET_FORWARD), utc_text(utc)
+            units = units_at_hand(session.store)
+            facts += [LearnedLate(unit.unit_id, what, now) for unit in units]
+        session.to_write.keep(WaitingFacts(facts, (), SYSTEM, utc))
 
 
 def ran_back_since_opening(store: ChainStore, unit_id: str) -> bool:

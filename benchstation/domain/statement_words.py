@@ -41,6 +41,9 @@ PLAIN: Mapping[Code, str] = {
     Code.UNWEIGHED_OIL: "oil may have been moved that was not weighed",
     Code.ONE_SIGNATURE: "released by one person while two release in this shop",
     Code.CLOCK_RAN_BACK: "the computer's clock was set back while it was worked on",
+    Code.CLOCK_SET_FORWARD: (
+        "the computer's clock was set forward: what it waited for may have been shorter"
+    ),
     Code.RECORDS_LACK: "the records were put back while it was worked on: entries may be missing",
 }
 """The sentences that take no value."""

@@ -86,6 +86,8 @@ class Code(StrEnum):
     """``instrument`` by its title: it failed a check after it had measured this unit."""
     CLOCK_RAN_BACK = "clock_ran_back"
     """While the unit was worked on the computer's clock was set back: its times are in doubt."""
+    CLOCK_SET_FORWARD = "clock_set_forward"
+    """While the unit was worked on or waited the clock was set forward: it waited less long."""
     RECORDS_LACK = "records_lack"
     """While the unit was worked on the records were put back: entries about it may be missing."""
 

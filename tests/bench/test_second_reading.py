@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from benchstation.bench.commands.signing_in import take_back_asked
+from benchstation.clock import Clock
 from benchstation.demo import shop as demo
 from benchstation.demo.air_reading import read_air
 from benchstation.demo.hand import VirtualHand
@@ -13,6 +14,7 @@ from benchstation.domain.events import PressureReadAgain, SecondReadingJudged, U
 from benchstation.domain.people import Role
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.specification import StepKind
+from benchstation.domain.statements import Code
 from benchstation.physics import nitrogen
 from benchstation.quantities.formatter import METRIC
 from benchstation.reports.certificate import write_certificate
@@ -174,6 +176,23 @@ def test_it_is_too_early_before_the_night_is_over(waits, tmp_path):
     assert any(line.startswith("let it wait 11 h") for line in said)
     bench.session.act("let_wait", {})
     assert bench.session.rebuild is None
+
+
+def test_a_clock_set_forward_while_it_waits_holds_it(waits, tmp_path):
+    """A leak over an hour, taken for one over a day, would pass for a twenty-fourth of it."""
+    bench = waits.later(tmp_path, seconds=3600.0)
+    steady = bench.clock.clock
+    day = timedelta(seconds=DAY_S)
+    bench.session.clock = Clock(steady.seconds, lambda: steady.utc() + day)
+    bench.run(1)
+    bench.sign_in()
+    bench.session.act("fetch", {"unit": waits.unit.unit_id})
+    bench.run(1)
+    read_air(bench.session, bench.world)
+    finish(bench)
+    record = filed_record(bench.store, waits.unit.unit_id).record
+    assert record.second_reading.by_mass.seconds > DAY_S, "as the clock has it"
+    assert Code.CLOCK_SET_FORWARD in [reason.code for reason in record.qa_hold_reasons]
 
 
 def test_an_old_air_is_no_evidence_of_the_second_day(waits, tmp_path):

@@ -256,6 +256,20 @@ def test_what_was_changed_in_the_file_is_found_at_the_next_start(lead):
     assert on_record(lead.store)[RATINGS] == {"hose": 30e5}
 
 
+OFF_THE_PAGE = {
+    *("version", "bench_id", "data_dir"),  # what a bench is, and where it keeps it
+    "instruments",  # the page Instruments
+    *("shop_url", "desk_url"),  # the commands of the shop
+    "lamp",  # fields of its own on the page
+    "more_backup_folders",  # the file alone, as those that weigh on evidence
+    *FILE_ONLY,
+}
+
+
+def test_a_setting_of_the_file_is_on_the_page_or_said_to_be_elsewhere():
+    assert set(Settings.model_fields) - {item.name for item in ITEMS} == OFF_THE_PAGE
+
+
 def test_every_setting_is_one_of_the_file_and_stands_in_one_group():
     names = [item.name for item in ITEMS]
     assert len(set(names)) == len(names)
