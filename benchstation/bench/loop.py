@@ -10,7 +10,7 @@ from benchstation.bench.alarm_journal import AlarmKeeper
 from benchstation.bench.bench_instrument import BenchInstrument
 from benchstation.bench.broken import break_stated
 from benchstation.bench.capture.charging import MEAN_OVER_S, Charging, SettledCharge
-from benchstation.bench.capture.judgement import captured_charge, tested_hold
+from benchstation.bench.capture.judgement import tested_hold
 from benchstation.bench.capture.next_step import after_charge, after_hold
 from benchstation.bench.capture.tracing import raw_slice, trace_of
 from benchstation.bench.capture.weigh_loop import weigh
@@ -25,7 +25,7 @@ from benchstation.bench.scale_loss import take_another_scale
 from benchstation.bench.session import BenchSession
 from benchstation.bench.shop_news import learn
 from benchstation.bench.tare_loss import lose_tare
-from benchstation.bench.targets import aim_now, follow_temperature
+from benchstation.bench.targets import charge_here, follow_temperature
 from benchstation.bench.time_out import sign_out_idle
 from benchstation.bench.zero_watch import ZeroWatch
 from benchstation.domain import unit_commands as commands
@@ -194,17 +194,11 @@ class LiveLoop:
 
     def _capture_charge(self, charging: Charging, rebuild: Rebuild, settled: SettledCharge) -> None:
         session = self.session
-        aim_now(session, rebuild)
-        assert session.work.charge_target is not None
-        assert session.work.around is not None
         trace = trace_of(session.clock, *charging.all(), name="gauge_pa", unit="Pa")
-        captured = captured_charge(
+        captured = charge_here(
+            session,
             rebuild,
             settled,
-            target=session.work.charge_target,
-            around=session.work.around,
-            conditions=session.conditions(rebuild),
-            gauge=session.gauge,
             trace_sha256=trace.sha256,
             raw=raw_slice(session.gauge.instrument.raw_log, session.clock.seconds(), MEAN_OVER_S),
         )

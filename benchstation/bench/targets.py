@@ -1,10 +1,14 @@
 """What the unit on the bench must reach here and now."""
 
+from benchstation.bench.capture.charging import SettledCharge
+from benchstation.bench.capture.judgement import captured_charge
 from benchstation.bench.capture.oil import PourStatus, mixed, pour_status
 from benchstation.bench.session import BenchSession
 from benchstation.bench.step_work import charge_target_of
+from benchstation.domain.events import ChargeCaptured
 from benchstation.domain.oil_target import OilTarget
 from benchstation.domain.rebuild import Rebuild
+from benchstation.domain.recorded_parts import ReadByHand
 from benchstation.domain.surroundings import Surroundings
 from benchstation.domain.weigh_in import (
     oil_target,
@@ -45,6 +49,32 @@ def aim_now(session: BenchSession, rebuild: Rebuild) -> None:
     """Make the charge's target anew, of the unit's temperature and the barometer of now."""
     around = session.around_unit(rebuild)
     session.work.aim_at(charge_target_of(rebuild, session.shop, around), around)
+
+
+def charge_here(
+    session: BenchSession,
+    rebuild: Rebuild,
+    settled: SettledCharge,
+    *,
+    trace_sha256: str = "",
+    by_hand: ReadByHand | None = None,
+    raw: tuple[str, ...] = (),
+) -> ChargeCaptured:
+    """Return a settled charge, judged against the target of here and now."""
+    aim_now(session, rebuild)
+    assert session.work.charge_target is not None
+    assert session.work.around is not None
+    return captured_charge(
+        rebuild,
+        settled,
+        target=session.work.charge_target,
+        around=session.work.around,
+        conditions=session.conditions(rebuild),
+        gauge=session.gauge,
+        trace_sha256=trace_sha256,
+        by_hand=by_hand,
+        raw=raw,
+    )
 
 
 def follow_temperature(session: BenchSession, rebuild: Rebuild) -> None:

@@ -7,7 +7,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NoReturn
+from typing import NoReturn, TypeAlias
 
 from benchstation import __version__
 from benchstation.atomic_file import keep_private
@@ -24,6 +24,9 @@ class _Parser(argparse.ArgumentParser):
         self.exit(BAD_INPUT, f"{self.prog}: {message}; see '{self.prog} --help'\n")
 
 
+Commands: TypeAlias = "argparse._SubParsersAction[_Parser]"  # noqa: SLF001 - named so there
+
+
 def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     """Return the parser; commands with many options declare them only when they are named."""
     parser = _Parser(
@@ -34,6 +37,30 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"benchstation {__version__}")
     commands = parser.add_subparsers(dest="command", title="commands", description=NO_COMMAND)
 
+    _add_played(commands)
+    _add_of_the_bench(commands, given)
+    _add_verify(commands)
+    _add_kept(commands)
+
+    shop = commands.add_parser("shop", help="several benches, one PostgreSQL for the shop")
+    if "shop" in given:
+        from benchstation.cli.shop import add_commands as add_shop_commands
+
+        add_shop_commands(shop)
+
+    computed = commands.add_parser("calc", help="a figure of the bench, with its working")
+    if "calc" in given:
+        from benchstation.cli.calc import add_commands as add_sheets
+
+        add_sheets(computed, given)
+
+    checked = commands.add_parser("check-specification", help="check a specification file")
+    checked.add_argument("file", type=Path)
+    return parser
+
+
+def _add_played(commands: Commands) -> None:
+    """Declare what runs on virtual devices."""
     shown = commands.add_parser("demo", help="the window on virtual devices and an invented shop")
     shown.add_argument(
         "--benches",
@@ -60,6 +87,9 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
     )
     rehearsed.add_argument("--fault", metavar="NAME", help="play one; 0: the station caught it")
 
+
+def _add_of_the_bench(commands: Commands, given: Sequence[str]) -> None:
+    """Declare what sets up the bench and its instruments."""
     menu = commands.add_parser(
         "desktop-entry", help="put the window into your applications menu (Linux)"
     )
@@ -77,6 +107,10 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         from benchstation.cli.devices import add_commands as add_device_commands
 
         add_device_commands(devices)
+
+
+def _add_verify(commands: Commands) -> None:
+    """Declare what checks records and exports."""
     verified = commands.add_parser("verify", help="check the journal's chain, records and traces")
     verified.add_argument(
         "file",
@@ -99,6 +133,9 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
     )
 
+
+def _add_kept(commands: Commands) -> None:
+    """Declare what copies, writes out and moves the records."""
     copied = commands.add_parser("backup", help="write a checked copy of this bench's records")
     copied.add_argument("folder", type=Path)
     put_back = commands.add_parser("restore", help="put a copy in the place of the records")
@@ -141,22 +178,6 @@ def _parser(given: Sequence[str]) -> argparse.ArgumentParser:
         accepted = commands.add_parser(name, help=f"{words}; a lead signs")
         accepted.add_argument("--person", required=True, help="the lead's name in the records")
         accepted.add_argument("--reason", required=True, help="what happened; stands on record")
-
-    shop = commands.add_parser("shop", help="several benches, one PostgreSQL for the shop")
-    if "shop" in given:
-        from benchstation.cli.shop import add_commands as add_shop_commands
-
-        add_shop_commands(shop)
-
-    computed = commands.add_parser("calc", help="a figure of the bench, with its working")
-    if "calc" in given:
-        from benchstation.cli.calc import add_commands as add_sheets
-
-        add_sheets(computed, given)
-
-    checked = commands.add_parser("check-specification", help="check a specification file")
-    checked.add_argument("file", type=Path)
-    return parser
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

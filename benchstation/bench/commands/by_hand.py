@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 from benchstation.bench.air_locks import air_locked
 from benchstation.bench.capture.charging import SettledCharge
-from benchstation.bench.capture.judgement import captured_charge
 from benchstation.bench.capture.weigh_loop import judge_with
 from benchstation.bench.commands.parsing import named, secret
 from benchstation.bench.commands.signing_in import confirmed_by
@@ -15,7 +14,7 @@ from benchstation.bench.messages import Message, attention_if
 from benchstation.bench.session import WORKERS, BenchSession, Command
 from benchstation.bench.signed_twice import sign_twice
 from benchstation.bench.tare_loss import lose_tare
-from benchstation.bench.targets import aim_now
+from benchstation.bench.targets import charge_here
 from benchstation.domain import unit_commands as commands
 from benchstation.domain.by_hand import HAND, ByHand, read_by_hand
 from benchstation.domain.disposition import ALONE
@@ -151,20 +150,8 @@ def _mass(session: BenchSession, step: Step, read: ByHand, confirmed: ReadByHand
 
 def _charge(session: BenchSession, read: ByHand, confirmed: ReadByHand) -> Message:
     rebuild = session.unit()
-    aim_now(session, rebuild)
-    assert session.work.charge_target is not None
-    assert session.work.around is not None
     settled = SettledCharge(read.value, read.value, STILL_PA, "")
-    captured = captured_charge(
-        rebuild,
-        settled,
-        target=session.work.charge_target,
-        around=session.work.around,
-        conditions=session.conditions(rebuild),
-        gauge=session.gauge,
-        trace_sha256="",
-        by_hand=confirmed,
-    )
+    captured = charge_here(session, rebuild, settled, by_hand=confirmed)
     session.journal(commands.capture_charge(rebuild, captured, locked=pressure_locked(session)))
     read_as = session.words.pressure(read.value)
     said = f"By hand {read_as}: {captured.decision}. The unit is on QA hold."

@@ -1,4 +1,4 @@
-"""Every kind of input has all of its four: model, result, form and words."""
+"""Every kind of input has all of its five: model, result, form, words and the author's sheet."""
 
 import dataclasses
 import typing
@@ -9,6 +9,8 @@ from benchstation.domain.inputs.line import TextLine
 from benchstation.domain.inputs.registry import FormInput, Input, Result, named
 from benchstation.reports.evidence_words import WORDS
 from benchstation.screens.bench.input_forms import FORMS
+from benchstation.screens.specifications.figures import FIGURES
+from benchstation.screens.specifications.figures import INPUTS as SHEETS
 
 FORM_INPUTS, INPUTS, RESULTS = (typing.get_args(union) for union in (FormInput, Input, Result))
 
@@ -26,6 +28,13 @@ def test_each_has_a_type_of_its_own_and_its_result_has_the_same():
 
 def test_each_that_a_form_asks_for_has_its_form():
     assert set(FORMS) == set(FORM_INPUTS)
+
+
+def test_each_can_be_written_with_the_authors_form():
+    assert {kind: model for kind, (model, _) in SHEETS.items()} == {
+        type_of(model): model for model in FORM_INPUTS
+    }
+    assert set(FORM_INPUTS) <= set(FIGURES)
 
 
 def test_each_result_has_its_words():

@@ -8,6 +8,8 @@ from PySide6.QtTest import QTest
 
 from benchstation.screens.model.quality import QualityQuestion
 from benchstation.screens.model.records import words_for_unit
+from benchstation.store.figures import By
+from benchstation.ui.pages.quality import BYS
 from tests.ui.fake_moments import pour
 from tests.ui.fake_quality import FAMILIES
 
@@ -30,6 +32,12 @@ def charted(page, qtbot):
     page.ask(FAMILY)
     qtbot.waitUntil(lambda: page.view is not None and page.view.question == FAMILY)
     return page
+
+
+def test_each_sort_of_group_that_is_kept_can_be_chosen():
+    kept = {value for name, value in vars(By).items() if name.isupper()}
+    assert [by for by, _ in BYS] == list(dict.fromkeys(by for by, _ in BYS))
+    assert {by for by, _ in BYS} == kept
 
 
 def test_it_opens_on_its_key_with_all_families(bench, qtbot):
