@@ -1,7 +1,8 @@
 """One step of a unit's route as a specification states it, and what it asks for."""
 
 from enum import StrEnum
-from typing import Any, ClassVar
+from functools import cached_property
+from typing import Any, ClassVar, Self
 
 from pydantic import Field, field_serializer, model_validator
 
@@ -117,7 +118,13 @@ class Step(Part):
             return True
         return any(_must_be_given(one.input) for one in self.asked)
 
-    @property
+    def __copy__(self) -> Self:
+        """Return a copy whose requirements are made from its own tables."""
+        copied = super().__copy__()
+        copied.__dict__.pop("asked", None)
+        return copied
+
+    @cached_property
     def asked(self) -> tuple[Asked, ...]:
         """Return what the step requires, by names of ours: tables, ``inputs``, statements."""
         return named(

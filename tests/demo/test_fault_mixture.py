@@ -108,6 +108,11 @@ def no_limit_in_vain(outcome: Outcome) -> bool:
     return not told or outcome.peak_gauge_pa > 0.95 * outcome.limit_gauge_pa
 
 
+def no_gauge_frozen(outcome: Outcome) -> bool:
+    """Return True when no alarm says that the gauge hung: coarse digits stand still too."""
+    return AlarmKind.FROZEN.value not in [alarm.kind for alarm in outcome.alarms]
+
+
 def oil_as_it_is(outcome: Outcome) -> bool:
     """Return True when oil that was judged as passed is inside, and as failed is not well so."""
     judged = outcome.rebuild.oil_judged(StepKind.BLEED)
@@ -128,6 +133,8 @@ def demands(mixture: Mixture, fault: Fault) -> Iterator[Demand]:
     yield Demand("a limit that was exceeded is on record, with a hold", limit_told)
     yield Demand("no limit is on record that was not near", no_limit_in_vain)
     yield Demand("oil is judged as it is", oil_as_it_is)
+    if "frozen-gauge" not in names:
+        yield Demand("no gauge is called frozen that was not", no_gauge_frozen)
     # What a gauge that hangs makes of a charge is told by its alarm, and by a hold.
     if not (GAS_CHANGES_AFTER_THE_CHARGE | {"frozen-gauge"}) & names:
         yield charge_holds_truth()

@@ -151,3 +151,21 @@ def test_a_hold_point_that_asks_for_nothing_else_has_itself_to_confirm():
     assert Step.model_validate({**bare, "hold_point": True}).statements == ("Second look: checked",)
     asks = Step.model_validate({**bare, "hold_point": True, "confirmations": ["seen"]})
     assert asks.statements == ("seen",)
+
+
+def test_what_a_step_asks_is_made_once_and_a_changed_copy_asks_for_what_it_says():
+    bare = {
+        "id": "a",
+        "kind": "confirm",
+        "title": "Look",
+        "instruction": "Do.",
+        "confirmations": ["seen"],
+    }
+    one = Step.model_validate(bare)
+    assert one.asked is one.asked
+    changed = one.model_copy(update={"confirmations": ("seen", "dry")})
+    assert [asked.name for asked in changed.asked] == ["confirm1", "confirm2"]
+    assert [asked.name for asked in one.asked] == ["confirm1"]
+    fresh = Step.model_validate(bare)
+    assert one == fresh
+    assert one.model_dump() == fresh.model_dump()

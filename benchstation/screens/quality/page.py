@@ -339,9 +339,10 @@ def _rows(study: Study) -> tuple[ListRow, ...]:
 
 def _other_row(study: Study, one: Rejudged) -> ListRow:
     figure = one.figure
-    below = [study.axis.signed(figure.deviation), local_time(figure.utc), str(figure.standing)]
+    # The row is narrow: what is said first stays whole.
+    below = [study.axis.signed(figure.deviation), local_day(figure.utc), str(figure.standing)]
     if one.probability is not None:
-        below.append(f"within it with {percent(one.probability, 1)}")
+        below.insert(1, f"within: {percent(one.probability, 1)}")
     return ListRow(
         figure.unit_id,
         figure.serial,
