@@ -18,6 +18,7 @@ from typing import Any, ClassVar
 
 from benchstation.cli import outputs as output_commands
 from benchstation.cli.profile_trial import TOLERANCE, try_profile
+from benchstation.config.settings import profile_folders
 from benchstation.devices import adding
 from benchstation.devices.adding import Heard, Search, quoted, reading_words
 from benchstation.devices.profile import Profile, load_profile
@@ -92,7 +93,7 @@ def add_commands(parser: argparse.ArgumentParser) -> None:
             "--line", type=_line_of, metavar="SETTINGS", help="line settings, such as '9600 8N1'"
         )
     for one in (watched, recorded, replayed, added):
-        one.add_argument("--profiles", type=Path, help="a folder with profiles of your own")
+        one.add_argument("--profiles", type=Path, help="a further folder with profiles")
 
 
 def _line_of(text: str) -> LineSettings:
@@ -146,13 +147,6 @@ def _check(options: argparse.Namespace) -> None:
     tolerance = getattr(options, "tolerance", TOLERANCE)
     if not 0.0 <= tolerance < 1.0:
         raise DeviceCommandError(f"--tolerance {tolerance:g} is none; give 0 to 1, such as 1e-4.")
-    folder = getattr(options, "profiles", None)
-    if folder is not None and not folder.is_dir():
-        raise DeviceCommandError("there is no such folder.", where=str(folder))
-
-
-def _extra(options: argparse.Namespace) -> list[Path]:
-    return [options.profiles] if options.profiles else []
 
 
 # --- list ----------------------------------------------------------------------------------------
@@ -231,7 +225,7 @@ class _Source:
 
 
 def _source(options: argparse.Namespace, url: str, profile_id: str | None) -> _Source:
-    profile = load_profile(profile_id, _extra(options)) if profile_id else None
+    profile = load_profile(profile_id, profile_folders(options.profiles)) if profile_id else None
     return _Source(url, profile, getattr(options, "line", None))
 
 
@@ -383,7 +377,7 @@ def _serve(recording: Recording, options: argparse.Namespace, say: Say) -> None:
 
 
 def _add(options: argparse.Namespace, say: Say) -> None:
-    profiles, left_out = adding.usable(_extra(options))
+    profiles, left_out = adding.usable(profile_folders(options.profiles))
     for error in left_out:
         say(f"left out: {error}")
     search = Search(

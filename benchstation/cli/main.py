@@ -102,6 +102,7 @@ def _add_of_the_bench(commands: Commands, given: Sequence[str]) -> None:
     bench.add_argument("--reason", help="on a founded bench: why; stands on record")
     listed = commands.add_parser("profiles", help="list the device profiles, or print one to copy")
     listed.add_argument("id", nargs="?", help="the one to print")
+    listed.add_argument("--profiles", type=Path, help="a further folder with profiles")
     devices = commands.add_parser("devices", help="ports, live lines, recordings, new instruments")
     if "devices" in given:
         from benchstation.cli.devices import add_commands as add_device_commands
@@ -205,7 +206,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             case "set-up":
                 return _set_up(options)
             case "profiles":
-                return _profiles(options.id)
+                return _profiles(options.id, options.profiles)
             case "devices":
                 from benchstation.cli.devices import run
 
@@ -303,11 +304,11 @@ def _set_up(options: argparse.Namespace) -> int:
     return run(options, print)
 
 
-def _profiles(wanted: str | None) -> int:
-    from benchstation.config.settings import own_profiles
+def _profiles(wanted: str | None, also: Path | None) -> int:
+    from benchstation.config.settings import profile_folders
     from benchstation.devices.profile import load_profile, profile_ids, profile_text
 
-    own = [own_profiles()]
+    own = profile_folders(also)
     if wanted is not None:
         print(profile_text(wanted, own), end="")
         return 0

@@ -131,7 +131,7 @@ def _read(path: Path) -> Transcript:
         return parse_transcript(text_in(path, LARGEST_TRANSCRIPT_BYTES), path.stem)
     except TranscriptError as error:
         raise ProfileTrialError(
-            f"it is no transcript: {error}.", where=str(path), advice="See the help, 'Devices'."
+            f"it is no transcript: {error}.", where=str(path), advice="See the help, 'Drivers'."
         ) from error
     except ValueError as error:
         where = str(path)[:200]

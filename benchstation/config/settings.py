@@ -351,6 +351,17 @@ def own_profiles() -> Path:
     return home_folder() / "profiles"
 
 
+def profile_folders(also: Path | None = None) -> list[Path]:
+    """Return the folders looked in beside the shipped profiles: the bench's own, and ``also``.
+
+    A profile of a later folder is taken before one of the same name. Raises ``StationError`` where
+    there is no folder ``also``.
+    """
+    if also is not None and not also.is_dir():
+        raise StationError("there is no such folder.", where=str(also))
+    return [own_profiles(), *([also] if also else [])]
+
+
 def files_beside() -> dict[str, Path]:
     """Return the settings and the bench's own profiles, by their place in the folder of both.
 

@@ -141,8 +141,7 @@ class Profile(_Part):
         factor, offset = self._unit_of(reading)
         step = reading.resolution / factor if reading.resolution else None
         shown = (reading.value - offset) / factor
-        decimals = None if step is None else max(0, round(-math.log10(step)))
-        number = f"{shown:.6g}" if decimals is None else f"{shown:.{min(9, decimals)}f}"
+        number = f"{shown:.6g}" if step is None else f"{shown:.{_decimals_of(step)}f}"
         return f"{number} {reading.unit}"
 
     def _unit_of(self, reading: Reading) -> tuple[float, float]:
@@ -159,6 +158,14 @@ class Profile(_Part):
         if unit is None:
             return 1.0, 0.0
         return (unit["factor"], unit.get("offset", 0.0)) if isinstance(unit, dict) else (unit, 0.0)
+
+
+def _decimals_of(step: float) -> int:
+    """Return the decimals, at most 9, of numbers that go in steps of this: 2 for 0.05 and 0.25."""
+    fewest = max(0, math.ceil(-math.log10(step) - 1e-9))
+    steps = [(decimals, step * 10.0**decimals) for decimals in (fewest, fewest + 1)]
+    whole = (decimals for decimals, one in steps if math.isclose(one, round(one), rel_tol=1e-6))
+    return min(9, next(whole, fewest))
 
 
 def _folders(extra: Sequence[Path]) -> list[Traversable]:

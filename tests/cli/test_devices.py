@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import re
 import time
 import tomllib
 from types import SimpleNamespace
@@ -10,8 +11,9 @@ import pytest
 
 from benchstation.cli import devices as device_commands
 from benchstation.cli.devices import add_commands, describe, run
+from benchstation.cli.main import main
 from benchstation.devices import adding
-from benchstation.devices.profile import load_profile
+from benchstation.devices.profile import load_profile, profile_text
 from benchstation.driver_api.errors import DriverError, StationError
 from benchstation.link import ports as ports_module
 from benchstation.link.recording import read_recording
@@ -266,6 +268,29 @@ def test_profiles_of_ones_own_are_tried_and_broken_ones_left_out(tmp_path, scale
     assert any(line.startswith("left out: profile broken") for line in said)
     assert any("our-scale" in line for line in said)
     assert "no such folder" in refusal("add", "loop://", "--profiles", tmp_path / "no")
+
+
+def test_the_benchs_own_profiles_are_found_by_every_command(tmp_path, scale, monkeypatch, capsys):
+    """Those beside the settings, and those of a folder given, which are taken before them."""
+    monkeypatch.setenv("BENCHSTATION_HOME", str(tmp_path))
+    text = profile_text("scale-status-first")
+    given = tmp_path / "given"
+    for folder, title in ((tmp_path / "profiles", "of this bench"), (given, "of the folder")):
+        folder.mkdir()
+        named = text.replace("scale-status-first", "our-scale")
+        titled = re.sub(r"(?m)^title.*$", f'title = "{title}"', named)
+        (folder / "our-scale.toml").write_text(titled)
+    url, record = scale(), tmp_path / "line.rec"
+    own = ("--profile", "our-scale", "--seconds", "0.3")
+    assert any("     reading" in line for line in command("watch", url, *own))
+    command("record", url, record, *own)
+    assert any("     reading" in line for line in command("replay", record))
+    for words, title in (((), "of this bench"), (("--profiles", given), "of the folder")):
+        added = command("add", url, "--seconds", "0.3", *words)
+        assert any(line.startswith("  our-scale ") for line in added)
+        assert main(["profiles", *map(str, words)]) == 0
+        (listed,) = (x for x in capsys.readouterr().out.splitlines() if x.startswith("our-scale "))
+        assert listed.endswith(title)
 
 
 def test_a_reading_that_no_range_holds_is_said_and_not_offered():

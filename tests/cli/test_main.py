@@ -184,6 +184,9 @@ def test_a_profile_is_printed_to_be_copied(capsys):
     code, _, said = run(capsys, "profiles", "no-such-profile")
     assert code == 2
     assert "there is no profile 'no-such-profile'" in said
+    code, _, said = run(capsys, "profiles", "--profiles", "no-such-folder")
+    assert code == 2
+    assert "no-such-folder: there is no such folder" in said
 
 
 def test_a_broken_profile_of_ones_own_hides_no_other(capsys, monkeypatch, tmp_path):

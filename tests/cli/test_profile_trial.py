@@ -4,8 +4,9 @@ import pytest
 
 from benchstation.cli.main import main
 from benchstation.cli.profile_trial import ProfileTrialError, try_profile
-from benchstation.devices.profile import profile_text
+from benchstation.devices.profile import load_profile, profile_text
 from benchstation.driver_api.errors import StationError
+from benchstation.driver_api.reading import Reading
 
 NAME = "scale-request-reply"
 
@@ -57,7 +58,7 @@ def test_a_conversation_that_is_as_written(profile, tmp_path):
         ('command print b"P\\r"\n', "print"),
         ('poll b"W\\r\\n"\n', "no reading came out"),
         ("device 5g\n", "no transcript"),
-        ("hello\n", "'hello' is no step"),
+        ("hello\n", "'hello' is no step. See the help, 'Drivers'"),
     ],
 )
 def test_what_comes_out_otherwise_is_told_by_its_line(profile, tmp_path, text, words):
@@ -128,3 +129,21 @@ def test_on_the_command_line(profile, tmp_path, capsys):
     assert main([*near, "0.9"]) == 0
     assert main([*near, "2"]) == 2
     assert "--tolerance 2 is none" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("step_kg", "unit", "words"),
+    [
+        (1e-5, "g", "123.45 g"),
+        (5e-5, "g", "123.45 g"),
+        (2.5e-4, "g", "123.45 g"),
+        (1e-4, "g", "123.5 g"),
+        (2e-3, "g", "123 g"),
+        (5e-5, "kg", "0.12345 kg"),
+        (None, "g", "123.45 g"),
+    ],
+)
+def test_a_reading_has_the_digits_of_its_resolution(step_kg, unit, words):
+    """A scale that goes in steps of 50 mg shows hundredths of a gram."""
+    reading = Reading("mass", 0.12345, 0.0, unit, b"", resolution=step_kg)
+    assert load_profile("scale-status-first").in_unit(reading) == words

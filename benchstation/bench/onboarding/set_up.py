@@ -12,7 +12,7 @@ from typing import Any
 
 from benchstation.config import set_up
 from benchstation.config.set_up import SetUpError, refused
-from benchstation.config.settings import InstrumentSettings, Settings, own_profiles
+from benchstation.config.settings import InstrumentSettings, Settings, profile_folders
 from benchstation.devices.profile import load_profile
 from benchstation.domain.events import (
     Event,
@@ -61,7 +61,7 @@ def _require_profiles(settings: Settings, where: str) -> None:
 
 
 def _require_profile(role: InstrumentRole, profile_id: str, where: str) -> None:
-    profile = load_profile(profile_id, [own_profiles()])
+    profile = load_profile(profile_id, profile_folders())
     if role_of(profile.kind, profile.channel.reference) is not role:
         absolute = "absolute " if profile.channel.reference == "absolute" else ""
         raise refused(where, f"the {role}'s profile '{profile.id}' is for {absolute}{profile.kind}")
