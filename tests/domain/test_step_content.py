@@ -154,7 +154,13 @@ def test_a_hold_point_that_asks_for_nothing_else_has_itself_to_confirm():
 
 
 def test_what_a_step_asks_is_made_once_and_a_changed_copy_asks_for_what_it_says():
-    bare = {"id": "a", "kind": "confirm", "title": "Look", "confirmations": ["seen"]}
+    bare = {
+        "id": "a",
+        "kind": "confirm",
+        "title": "Look",
+        "instruction": "Do.",
+        "confirmations": ["seen"],
+    }
     one = Step.model_validate(bare)
     assert one.asked is one.asked
     changed = one.model_copy(update={"confirmations": ("seen", "dry")})

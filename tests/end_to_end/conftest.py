@@ -42,7 +42,7 @@ class Bench:
             return
         self.hand.follow(session)
         model.put_on_pan("body")
-        if unit.current.kind is StepKind.CHARGE:
+        if unit.current.kind in (StepKind.CHARGE, StepKind.FILE):
             model.oil_kg = unit.net_shown_kg
             model.put_on_pan("tray")
             model.put_on_pan("nothing")
@@ -119,9 +119,9 @@ def person(qtbot, tmp_path):
 
 @pytest.fixture(scope="session")
 def journals(tmp_path_factory):
-    """Journals of a unit that was brought to the pour, and to the charge."""
+    """Journals of a unit that was brought to the pour, to the charge, and to its end."""
     made = {}
-    for kind in (StepKind.WEIGH, StepKind.CHARGE):
+    for kind in (StepKind.WEIGH, StepKind.CHARGE, StepKind.FILE):
         folder = tmp_path_factory.mktemp(f"at-{kind.value}")
         stepped = make_bench(folder, name=STORE, start=datetime.now(UTC) - timedelta(hours=2))
         stepped.work_to(kind)

@@ -13,7 +13,9 @@ from benchstation.domain.events import (
     TareProven,
     UnitFiled,
 )
-from tests.end_to_end.hands import charge, function, pour, push, seal, start_unit, tare
+from benchstation.domain.specification import StepKind
+from tests.end_to_end.conftest import window_at
+from tests.end_to_end.hands import pour, sign_in, start_unit, tare
 from tests.store_troubles import full, locked, pragma
 
 pytestmark = pytest.mark.timeout(120)
@@ -71,25 +73,24 @@ def test_a_tare_that_could_not_be_kept_is_none(at_pour, trouble):
     assert count(person, TareProven) == 1
 
 
-def test_a_unit_is_filed_once_however_often_it_is_asked_for(at_charge):
-    person = at_charge
-    charge(person)
-    seal(person)
-    function(person)
-    push(person)
-    with locked(person.session.store) as words:
-        for _ in range(3):
-            person.key("Return")
-            person.until(lambda: words in person.told)
-            person.window.status_bar.line.clear()
-        assert person.task.step_id == "file"
-        assert count(person, UnitFiled) == 0
-    person.key("Return")
-    person.key("Return")
-    person.until_step("filed")
-    person.qtbot.wait(200)
-    assert count(person, UnitFiled) == 1
-    assert person.session.store.verify().ok
+def test_a_unit_is_filed_once_however_often_it_is_asked_for(qtbot, middle):
+    bench, path = middle(StepKind.FILE)
+    with window_at(qtbot, path, bench) as person:
+        sign_in(person)
+        person.until_step("file")
+        with locked(person.session.store) as words:
+            for _ in range(3):
+                person.key("Return")
+                person.until(lambda: words in person.told)
+                person.window.status_bar.line.clear()
+            assert person.task.step_id == "file"
+            assert count(person, UnitFiled) == 0
+        person.key("Return")
+        person.key("Return")
+        person.until_step("filed")
+        person.qtbot.wait(200)
+        assert count(person, UnitFiled) == 1
+        assert person.session.store.verify().ok
 
 
 def test_while_the_records_are_held_for_long_the_readings_do_not_pass_for_new(at_pour):

@@ -20,6 +20,7 @@ from benchstation.ui.shell.run import heap_trimmer
 
 SIGNAL = "2"
 """What Qt's macro of this name puts before a signature."""
+TIMERS = "timers at work"
 NOISE = 30
 """Objects of one Python type that come and go by themselves: answers under way, kept readings."""
 
@@ -40,6 +41,11 @@ class Counted:
     def objects(self) -> int:
         """Return how many Python objects the collector follows."""
         return self.python.total()
+
+    @property
+    def timers(self) -> int:
+        """Return how many timers run."""
+        return self.qt[TIMERS]
 
     @property
     def words(self) -> str:
@@ -93,7 +99,7 @@ def _python() -> Counter[str]:
 def _qt(under: list[QObject]) -> Counter[str]:
     found = Counter(type(one).__name__ for one in under)
     found["widgets of the program"] = len(QApplication.allWidgets()) if under else 0
-    found["timers at work"] = sum(isinstance(one, QTimer) and one.isActive() for one in under)
+    found[TIMERS] = sum(isinstance(one, QTimer) and one.isActive() for one in under)
     return found
 
 
