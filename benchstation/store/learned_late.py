@@ -5,7 +5,7 @@ is held, so that QA sees it.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import pairwise
 
 from sqlalchemy import ColumnElement, Connection, func, or_, select
@@ -224,11 +224,13 @@ def _built_on(
     connection: Connection, bench: str, event: SpecificationApproved, since: datetime
 ) -> Sequence[str]:
     """Return the units that were begun on this revision after it was approved here."""
+    # What was written together with the approval has its time, and counts.
+    before = _last_before(connection, bench, utc_text(since - timedelta(microseconds=1)))
     query = select(unit.c.unit_id).where(
         unit.c.bench == bench,
         unit.c.specification_id == event.specification_id,
         unit.c.revision == event.revision,
-        unit.c.opened_seq > _last_before(connection, bench, utc_text(since)),
+        unit.c.opened_seq > before,
         unit.c.state != "abandoned",
     )
     return connection.execute(query.order_by(unit.c.opened_seq)).scalars().all()
