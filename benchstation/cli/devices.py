@@ -437,5 +437,6 @@ def _show_set_up(heard: Heard, options: argparse.Namespace, say: Say) -> None:
 
 def _next(options: argparse.Namespace) -> str:
     tips = [] if options.ask else ["--ask, if the device waits for a request"]
-    tips += [] if options.try_settings else ["--try-settings, if its line is set otherwise"]
+    fixed = options.try_settings or not adding.has_line_settings(options.port)
+    tips += [] if fixed else ["--try-settings, if its line is set otherwise"]
     return "Try " + ", or ".join(tips) + "." if tips else "Look its frame up and write a profile."

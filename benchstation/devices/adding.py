@@ -6,7 +6,7 @@ unless the person who owns the port said so; the port is closed again whatever h
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchstation.atomic_file import part_of, put_in_place
@@ -36,6 +36,8 @@ class Heard:
     matches: Sequence[discovery.Match]
     beyond: Sequence[discovery.Match] = ()
     """Profiles whose frames these are, and that read nothing of them that their range holds."""
+    answered: bool = False
+    """Whether it came after requests, maybe at the wrong line settings, and not by itself."""
 
     @property
     def good(self) -> bool:
@@ -43,11 +45,15 @@ class Heard:
         return bool(self.matches) and self.matches[0].share >= discovery.GOOD_SHARE
 
     @property
-    def worth(self) -> tuple[bool, float, int, int]:
-        """Return what decides between two: a reading, the share explained, the bytes that came."""
+    def worth(self) -> tuple[bool, float, int, bool, int]:
+        """Return what decides between two: a reading, the share explained, the bytes that came.
+
+        Bytes that came by themselves tell more than answers that nobody reads.
+        """
         best = self.matches[0] if self.matches else None
         reads, share = (best.readings > 0, best.share) if best else (False, 0.0)
-        return reads, share, len(self.beyond), self.count
+        by_itself = self.count > 0 and not self.answered
+        return reads, share, len(self.beyond), by_itself, self.count
 
     @property
     def count(self) -> int:
@@ -126,7 +132,7 @@ class Search:
     def _hear(self, settings: LineSettings) -> Heard:
         transport = open_transport(self.url, settings)
         try:
-            self.tell(f"listening at {line_words(settings)} for {self.seconds:g} s")
+            self.tell(f"listening{self._at(settings)} for {self.seconds:g} s")
             chunks = discovery.listen(transport, self.seconds, stop=self.stop, heard=self.heard)
         finally:
             transport.close()
@@ -136,9 +142,9 @@ class Search:
 
     def _ask(self, settings: LineSettings, profiles: Sequence[Profile]) -> Heard:
         names = ", ".join(profile.id for profile in profiles)
-        at = f" at {line_words(settings)}" if has_line_settings(self.url) else ""
-        self.tell(f"asking{at} in the words of {names}")
+        self.tell(f"asking{self._at(settings)} in the words of {names}")
         chunks: list[bytes] = []
+        unread: list[bytes] = []
         matches: list[discovery.Match] = []
         transport = open_transport(self.url, settings)
         try:
@@ -152,12 +158,21 @@ class Search:
                     continue
                 for match, pieces in answers:
                     matches.append(match)
-                    chunks += pieces
+                    if match.fits:
+                        chunks += pieces
+                    elif sum(map(len, unread)) < discovery.MOST_BYTES:
+                        unread += pieces
                     for piece in pieces:
                         self.heard(piece)
         finally:
             transport.close()
-        return self._judged(settings, chunks, matches)
+        # Where a profile reads its answers, those to the words of others are of no use.
+        heard = self._judged(settings, chunks or unread, matches)
+        return replace(heard, answered=True)
+
+    def _at(self, settings: LineSettings) -> str:
+        """Return the line settings in words; an address has none."""
+        return f" at {line_words(settings)}" if has_line_settings(self.url) else ""
 
     @staticmethod
     def _judged(

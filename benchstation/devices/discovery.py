@@ -156,7 +156,9 @@ def ask(
     *,
     stop: Callable[[], bool] = never,
 ) -> Iterator[tuple[Match, list[bytes]]]:
-    """Send each profile's request and give what became of the answers, until ``stop`` says so.
+    """Send each profile's request and give what came with what it makes of it, if anything came.
+
+    ``stop`` says when to end.
 
     Sends bytes to whatever is on the line: only with the user's consent. Before each profile the
     line has a pause, so that no request ends what another began, and no late answer is taken for
@@ -181,9 +183,8 @@ def ask(
             # The first request may only have ended what was on the line before.
             if attempt and not chunks:
                 break
-        match = try_profile(profile, chunks)
-        if match.fits:
-            yield match, chunks
+        if chunks:
+            yield try_profile(profile, chunks), chunks
 
 
 def _pause(transport: Transport) -> None:

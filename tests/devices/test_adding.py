@@ -1,6 +1,7 @@
 """Searching a port: what is tried, with whose consent, and that it is always closed."""
 
 from itertools import count
+from types import SimpleNamespace
 
 import pytest
 
@@ -108,6 +109,38 @@ def test_asking_is_stopped_between_two_profiles(line, monkeypatch):
     assert len(asked) <= 2
 
 
+@pytest.mark.parametrize(
+    ("url", "listening"),
+    [("socket://h:1", "listening for 0.01 s"), ("/dev/p1", "listening at 9600 8N1 for 0.01 s")],
+)
+def test_answers_that_no_profile_reads_are_counted(monkeypatch, url, listening):
+    """It answers each request with the same words; an address has no line settings to tell of."""
+
+    class Refusing(Line):
+        waiting, now = b"", 0.0
+
+        def read(self):
+            self.now += 0.01
+            data, self.waiting = self.waiting, b""
+            return data
+
+        def write(self, data):
+            self.waiting = b"what?\r\n"
+
+    refusing, told = Refusing(LineSettings()), []
+    clock = SimpleNamespace(perf_counter=lambda: refusing.now)
+    monkeypatch.setattr(discovery, "time", clock)
+    monkeypatch.setattr(adding, "open_transport", refusing.open)
+    searched = Search(url, PROFILES, 0.01, asks=True, tell=told.append)
+    best = max(searched.run(LineSettings()), key=lambda heard: heard.worth)
+    assert b"".join(best.chunks).startswith(b"what?\r\nwhat?\r\n")
+    assert not best.matches
+    assert f"{best.count} bytes came, and no profile reads" in adding.nothing_words(
+        best, asked=True
+    )
+    assert told[0] == listening
+
+
 def test_a_peer_that_floods_the_line_is_heard_only_for_a_while(monkeypatch):
     class Flood(Line):
         def read(self):
@@ -154,6 +187,8 @@ def test_nothing_is_worth_less_than_bytes():
     assert noise.worth > nothing.worth
     assert adding.nothing_words(nothing, asked=False) == "Nothing came."
     assert "1 bytes came" in adding.nothing_words(noise, asked=True)
+    answer = Heard(LineSettings(), [b"xyz"], [], answered=True)
+    assert noise.worth > answer.worth > nothing.worth
 
 
 # --- another line --------------------------------------------------------------------------------

@@ -12,23 +12,29 @@ import subprocess
 import sys
 import time
 import tomllib
+from dataclasses import replace
 from importlib.metadata import EntryPoint, EntryPoints
 from pathlib import Path
 
 import pytest
 
 from benchstation.cli.main import main
-from benchstation.devices import registry
+from benchstation.devices import discovery, registry
 from benchstation.devices.discovery import rank
 from benchstation.devices.profile import load_profile, profile_ids
 from benchstation.devices.registry import GROUP, found_drivers, load_driver, problems
+from benchstation.driver_api import framing
+from benchstation.driver_api.reading import FaultKind
+from benchstation.driver_api.testing import DiffersError, parse_transcript, replay
+from benchstation.link.reader import ANSWER_WAIT_S
 from sample_devices.host import TcpHost
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
 GOOD, BROKEN = HERE / "crate_scale", HERE / "broken_gauge"
 sys.path.insert(0, str(GOOD))
-from check_crate_scale import TestCrateScale  # noqa: E402, F401 - collected here
+from check_crate_scale import TestCrateScale  # noqa: E402 - collected here
+from crate_scale import CrateScale  # noqa: E402
 
 sys.path.remove(str(GOOD))
 PROFILES = (GOOD / "profiles",)
@@ -76,6 +82,39 @@ def test_the_help_shows_each_file_of_it_as_it_is():
     files = {path.read_text("utf-8") for path in GOOD.rglob("*.*") if path.suffix != ".pyc"}
     assert len(shown) == 5
     assert set(shown) == files
+
+
+class Requested(CrateScale):
+    """The same scale, were it one that waits for a byte and sends its net weight."""
+
+    def poll(self):
+        return b"\x05"
+
+    def _item(self, frame, at):
+        return replace(super()._item(frame, at), net=True)
+
+
+def test_a_device_that_waits_for_a_request_is_written_down_as_the_help_shows():
+    (steps,) = re.findall(r"```request\n(.*?)```", HELP.read_text("utf-8"), re.DOTALL)
+    conversation = parse_transcript(steps)
+    (reading,) = replay(conversation, Requested(TestCrateScale.options))
+    assert reading.net
+    with pytest.raises(DiffersError, match=r"line 1: sends None and not b'\\x05'"):
+        replay(conversation, CrateScale(TestCrateScale.options))
+
+
+def test_the_help_lists_what_a_driver_may_use():
+    """Every kind of fault, checksum and framer by its name, and the time that an answer has."""
+    told = HELP.read_text("utf-8")
+    assert [kind.name for kind in FaultKind if f"{kind.name}`" not in told] == []
+    assert [kind.value for kind in FaultKind if kind.value not in " ".join(told.split())] == []
+    for name, (function, _) in framing.CHECKSUMS.items():
+        assert f"| `{function.__name__}`, in a profile `{name}` |" in told
+    framers = [name for name in vars(framing) if re.fullmatch(r"\w+Framer", name)]
+    assert len(framers) == 3
+    assert [name for name in framers if f"| `{name}(" not in told] == []
+    assert f"An answer may take {ANSWER_WAIT_S:g} s." in told
+    assert f"looks for a device, the station waits {discovery.ANSWER_WAIT_S:g} s." in told
 
 
 class Sending:

@@ -48,7 +48,7 @@ def help_text(topic: str) -> str:
     """Return a topic's text; the computation when there is none of that name."""
     name = topic if topic in TOPICS else TOPICS[-1]
     text = (files("resources") / "help" / f"{name}.md").read_text("utf-8")
-    return re.sub(r"```(?:worked|profile)\b", "```", text)
+    return re.sub(r"```(?:worked|profile|request)\b", "```", text)
 
 
 class HelpText(QTextBrowser):
