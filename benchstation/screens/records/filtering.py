@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from benchstation.domain.disposition import Standing
+from benchstation.domain.disposition import VERDICTS, Standing
 from benchstation.domain.materials import text_key
 from benchstation.screens.model.filters import FROM, LABELS, OR, TO, Question
 from benchstation.screens.records.instrument_search import LEAST_LETTERS, named_in
@@ -15,7 +15,6 @@ from benchstation.store.search import match_of
 from benchstation.store.search_projections import lot_key
 
 STATES = ("open", "aside", "filed", "abandoned")
-VERDICTS = ("pass", "fail", "undecided")
 STANDINGS = tuple(standing.value for standing in Standing)
 YES, NO = "yes", "no"
 CHOICES: Mapping[str, Sequence[str]] = {
@@ -31,6 +30,7 @@ _BY = {
     "instrument": By.INSTRUMENT, "unit": By.UNIT, "deviation": By.DEVIATION,
     "customer": By.CUSTOMER,
 }  # fmt: skip
+_NOTES = {"verdict": "A unit filed with a figure that fails or is undecided is a deviation."}
 _PEOPLE = ("accepted", "opened", "signed", "filed", "by")
 
 
@@ -94,7 +94,8 @@ def _one(store: ChainStore, name: str, text: str, names: Mapping[str, str]) -> S
         key = text.casefold()
         fitting = [choice for choice in CHOICES[name] if key and choice.startswith(key)]
         if not fitting:
-            raise UnclearError(f"{label}: write {', '.join(CHOICES[name])}.")
+            note = f" {_NOTES[name]}" if name in _NOTES else ""
+            raise UnclearError(f"{label}: write {', '.join(CHOICES[name])}.{note}")
         return fitting
     if name in _PEOPLE:
         # Whoever is on record by an id counts, enrolled here or not.

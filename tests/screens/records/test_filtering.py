@@ -19,6 +19,12 @@ from benchstation.store.notices import saved_searches
 from tests.stepped_bench import make_bench
 
 
+NO_SUCH_VERDICT = (
+    "Verdict: write pass, deviation. A unit filed with a figure that fails or is undecided is a "
+    "deviation."
+)
+
+
 @pytest.fixture(scope="module")
 def records(tmp_path_factory):
     """One filed unit, read by every test here."""
@@ -73,7 +79,8 @@ def test_a_filter_finds_what_fits_and_says_how_many(records, text):
     [
         ("state:aside", "State aside: no unit."),
         ("qa:released", "QA released: no unit."),
-        ("verdict:fail family:rescue", "Verdict fail, family rescue: no unit."),
+        ("verdict:deviation family:rescue", "Verdict deviation, family rescue: no unit."),
+        *((f"verdict:{word}", NO_SUCH_VERDICT) for word in ("fail", "undecided", "held")),
         ("deviation:yes", "Deviation yes: no unit."),
         ("to:2000", "To 2000: no unit."),
         ("from:2099-12 serial:mr", "From 2099-12, serial mr: no unit."),
