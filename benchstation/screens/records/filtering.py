@@ -1,12 +1,14 @@
 """What a question's filters mean in the records: ids of people and instruments, keys, times."""
 
+import difflib
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from benchstation.domain.disposition import VERDICTS, Standing
 from benchstation.domain.materials import text_key
-from benchstation.screens.model.filters import FROM, LABELS, OR, TO, Question
+from benchstation.screens.model.filters import BY, FROM, LABELS, OR, TO, Question
 from benchstation.screens.records.instrument_search import LEAST_LETTERS, named_in
 from benchstation.screens.records.period import period_in
 from benchstation.store.chain_store import ChainStore
@@ -23,6 +25,7 @@ CHOICES: Mapping[str, Sequence[str]] = {
     "verdict": VERDICTS,
     "deviation": (YES, NO),
 }
+_BEFORE_COLON = re.compile(r"(?<!\S)([^\W\d_]{2,}):")
 _BY = {
     "state": By.STATE, "qa": By.STANDING, "verdict": By.VERDICT, "accepted": By.ACCEPTED,
     "opened": By.OPENED, "signed": By.SIGNED, "filed": By.FILED, "family": By.FAMILY,
@@ -68,6 +71,25 @@ def meaning_of(store: ChainStore, question: Question, names: Mapping[str, str]) 
     return Meaning(Filters(keys, since, until, without))
 
 
+def no_filter_in(words: str) -> str:
+    """Return why words that look like a filter are none; empty: none of them looks so.
+
+    A serial may hold a colon too: this is said only where nothing is found.
+    """
+    like = _BEFORE_COLON.search(words)
+    if like is None:
+        return ""
+    name, known = like[1], [one for one in LABELS if one != BY]
+    said = f"Nothing on record is called “{words}”."
+    if name.lower() in LABELS:
+        return f"{said} The filter “{name}” lacks its value; write it right after the colon."
+    said = f"{said} There is no filter “{name}”"
+    near = difflib.get_close_matches(name.lower(), known, 1)
+    if near:
+        return f"{said}; the nearest is “{near[0]}”."
+    return f"{said}. Filters are {', '.join(known)}."
+
+
 def time_of(question: Question, name: str, end: int) -> datetime | None:
     """Return the beginning (``end`` 0) or end (1) of the day or month that a filter names."""
     value = question.filters.get(name)
@@ -89,6 +111,10 @@ def _keys(store: ChainStore, name: str, value: str, names: Mapping[str, str]) ->
 
 
 def _one(store: ChainStore, name: str, text: str, names: Mapping[str, str]) -> Sequence[str]:
+    if name == BY:
+        raise UnclearError(
+            "By: this narrows the audit trail, not units; write opened, signed, filed or accepted."
+        )
     label, by = LABELS[name], _BY[name]
     if name in CHOICES:
         key = text.casefold()
