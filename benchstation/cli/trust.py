@@ -80,7 +80,8 @@ def put_back(source: Path) -> str:
     if put_back := unpack_missing(done.copy, home_folder()):
         lines.append(f"put back beside the key: {', '.join(put_back)}")
     elif done.copy.beside.is_file():
-        lines.append(f"the settings here were left; those of then are in {done.copy.beside.name}")
+        beside = done.copy.beside.name
+        lines.append(f"the settings here were left as they are; those of the copy are in {beside}")
     with open_store(target, "", read_only=True) as store:
         problem = store.verify(known=known).problem
     if problem:

@@ -72,8 +72,8 @@ class NotOnRecordError(StoreError):
 
 
 _LAST_COPY = (
-    "Put the last copy in its place: 'benchstation restore FOLDER'. It keeps the damaged file beside "
-    "it, for recovery."
+    "Put the last copy in its place: 'benchstation restore FOLDER'. That keeps the damaged file "
+    "beside it, for recovery."
 )
 _BY_CODE: dict[int, tuple[type[StoreError], str, str]] = {
     sqlite3.SQLITE_FULL: (
