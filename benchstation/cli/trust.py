@@ -75,11 +75,13 @@ def put_back(source: Path) -> str:
     done = restore(source.absolute(), target, known, datetime.now(UTC))
     lines = [f"{target}: {done.entries} entries, from {done.copy.path}"]
     if done.set_aside is not None:
-        lines.append(f"what stood there is kept as {done.set_aside.name}")
+        stood = "the damaged file that stood there" if done.damaged else "what stood there"
+        lines.append(f"{stood} is kept as {done.set_aside.name}")
     if put_back := unpack_missing(done.copy, home_folder()):
         lines.append(f"put back beside the key: {', '.join(put_back)}")
     elif done.copy.beside.is_file():
-        lines.append(f"the settings here were left; those of then are in {done.copy.beside.name}")
+        beside = done.copy.beside.name
+        lines.append(f"the settings here were left as they are; those of the copy are in {beside}")
     with open_store(target, "", read_only=True) as store:
         problem = store.verify(known=known).problem
     if problem:

@@ -123,6 +123,8 @@ def capability_lines(found: Evaluation, axis: Axis) -> tuple[Line, ...]:
         return ()
     one_sided = found.lower is None
     said = f"at most {axis.text(upper)}" if one_sided else f"± {axis.text(upper)}"
+    if axis.unit == SHARE_UNIT:
+        said = "of each unit's own specification"
     others = f"of the newest unit; {found.limits} differ among these" if found.limits > 1 else ""
     lines: list[Line] = [("Limit" if one_sided else "Tolerance", said, others)]
     if able is None:

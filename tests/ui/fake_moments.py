@@ -237,7 +237,7 @@ def intake() -> BenchView:
 
 
 def release() -> BenchView:
-    line = "under pressure: release until within ± 0.10 bar"
+    line = "still under pressure: not within ± 0.10 bar"
     task = TaskView(
         "release",
         "Release the gas",

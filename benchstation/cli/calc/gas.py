@@ -26,7 +26,7 @@ DEAD = Option(
 )
 OIL_LEFT_OUT = (
     "The oil's expansion is not in it: in a damper, warmer oil leaves the gas less room. "
-    "calc gas --to takes a --specification, where it is."
+    "With a --specification, calc gas --to counts it."
 )
 SPAN = "virial equation fitted to Span et al. (2000)"
 

@@ -22,7 +22,7 @@ def zero_at_gauge(
         line, tone = f"within ± {words.pressure(band)}", Tone.PLAIN
     else:
         line, tone = (
-            f"under pressure: release until within ± {words.pressure(band)}",
+            f"still under pressure: not within ± {words.pressure(band)}",
             Tone.CAUTION,
         )
     big = BigNumber("pressure in the unit", number.number, f"{number.unit} gauge", tone)

@@ -208,8 +208,7 @@ def _yields(
         lines.append((local_month(since), words, ""))
     meant = (
         "decided pass, no step done again, no deviation, and nothing judged fail; what was "
-        "undecided and settled within its step counts as right. Units given up count as units "
-        "that were not"
+        "undecided and settled within its step counts as right, a unit that was given up does not"
     )
     return (*lines, ("Right the first time is", "", meant))
 

@@ -31,7 +31,7 @@ from benchstation.screens.records.figures import charge_figure, oil_figure, trac
 Line = tuple[str, Tone]
 NOTHING_OPEN: Line = ("No hold, no deviation, no word in place of evidence.", Tone.QUIET)
 WAITS = "QA has said nothing yet: it waits for release."
-OWN_HOLD = "QA has said nothing yet: its own record holds it."
+OWN_HOLD = "QA has said nothing yet: it was filed on hold."
 TO_SETTLE = "Two words of QA contradict each other and wait in To settle; the stricter stands."
 
 

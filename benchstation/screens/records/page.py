@@ -100,7 +100,7 @@ class Records:
             raise StationError(
                 f"nothing can be listed: {meaning.problem}",
                 where="Records",
-                advice="Ask for it in another way.",
+                advice="Put the filter right and ask again.",
             )
         if not question.words:
             yield from each_unit(self.store, meaning.filters)

@@ -9,6 +9,7 @@ from benchstation.ui.shell.bridge import Message
 from benchstation.ui.shell.text_scale import px
 from benchstation.ui.widgets.drawings.picture import Callout
 from benchstation.ui.widgets.forms.form import Form
+from benchstation.ui.widgets.readout.actions import Actions
 from benchstation.ui.widgets.readout.reason_line import ReasonLine
 
 EDGE_PX, LEAST_PX = 12, 44
@@ -46,7 +47,14 @@ class Page(QWidget):
             self._refusal = ReasonLine(self)
         self._refusal.refuse(message.text)
         self._refusal.setVisible(True)
+        self._ask_again(message.field)
         self._place_refusal()
+
+    def _ask_again(self, field: str) -> None:
+        """Put the last question back whose answer was refused, with its reason as it was typed."""
+        bars = [bar for bar in self.findChildren(Actions) if bar.answered is not None]
+        if bars:
+            max(bars, key=lambda bar: bar.answered.at_s if bar.answered else 0.0).ask_again(field)
 
     def forgive(self) -> None:
         """Take what was refused away: something else is done."""

@@ -509,6 +509,7 @@ class RecordsPage(ListPage):
         """Open the record of the unit that was chosen, if it is not open yet."""
         unit = self.list.current.unit_id
         if self.detail.shown is None or self.detail.shown.row.unit_id != unit:
+            self.qa.stop_asking()  # What was typed is meant for the other unit.
             self._open(unit)
 
     def _open(self, unit: str) -> None:

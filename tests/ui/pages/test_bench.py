@@ -202,7 +202,7 @@ def test_an_action_under_way_is_not_done_twice(open_bench, qtbot):
     [
         (stale_scale, "Space", "Capture when steady: the scale gives no valid reading"),
         (stale_scale, "T", "Tare: the scale gives no valid reading"),
-        (release, "Return", "Sign this step: under pressure: release until within ± 0.10 bar"),
+        (release, "Return", "Sign this step: still under pressure: not within ± 0.10 bar"),
         (charge, "H", "Hold test: capture the charge first"),
     ],
 )

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.elements import ActionView, FieldKind, FieldView, TaskView
 from tests.ui.fake_moments import pour
 from tests.ui.fake_station import REFUSED, FakeStation, record_detail
@@ -22,6 +23,10 @@ FORM = TaskView(
     actions=(SIGN, LEAVE),
 )
 SHIP = ActionView("ship", "Ship", "Ctrl+S", does="ship")
+
+RELEASE = ActionView(
+    "released", "Release", "Ctrl+R", needs_reason=True, needs_pin=True, does="dispose"
+)
 
 
 @pytest.fixture
@@ -89,3 +94,26 @@ def test_that_qa_looked_is_noted_for_each_record_that_opens(bench, qtbot):
     choose(bench, qtbot, 2)
     qtbot.waitUntil(lambda: len(done(bench, "note_shown")) == 2, timeout=1000)
     assert done(bench, "note_shown") == [{"unit": "u0"}, {"unit": "u2"}]
+
+
+def test_a_wrong_pin_keeps_the_reason_of_qas_word_until_another_unit_opens(
+    bench, qtbot, monkeypatch
+):
+    def refusing(station, act, fields):
+        station.acted.append((act, dict(fields)))
+        raise StationError("this is not your PIN.", field="signature")
+
+    monkeypatch.setattr(FakeStation, "act", refusing)
+    question = bench.page.qa.question
+    bench.page.qa.show_actions((RELEASE,))
+    bench.key("Ctrl+R")
+    question.reason.setText("sound hold test")
+    question.pin.setText("999999")
+    question.send.click()
+    qtbot.waitUntil(lambda: "not your PIN" in bench.page.refusal, timeout=1000)
+    assert question.isVisible()
+    assert (question.reason.text(), question.pin.text()) == ("sound hold test", "")
+    assert bench.window.focusWidget() is question.pin
+    choose(bench, qtbot, 1)
+    assert not question.isVisible()
+    assert len(done(bench, "dispose")) == 1

@@ -2,9 +2,10 @@
 
 import time
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QHideEvent, QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QGridLayout, QHBoxLayout, QSizePolicy, QWidget
 
 from benchstation.screens.model.elements import SIGNATURE, ActionView, permitted
@@ -77,6 +78,12 @@ class Question(QWidget):
         self.show()
         self._wants[0].setFocus(Qt.FocusReason.OtherFocusReason)
 
+    def put_back(self, given: Mapping[str, str], refused: str) -> None:
+        """Put the words back that were typed before, but no PIN; what was refused is next."""
+        self.reason.setText(given.get(REASON, ""))
+        field = self.pin if refused == SIGNATURE else self.reason
+        field.setFocus(Qt.FocusReason.OtherFocusReason)
+
     def end(self) -> None:
         """Ask no more; what was typed goes."""
         for field in (self.reason, self.pin):
@@ -98,6 +105,17 @@ class Question(QWidget):
         if empty is self.reason:
             self._say(f"{self._label}: {self._again}")
         empty.setFocus(Qt.FocusReason.OtherFocusReason)
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A question that was answered: what was typed but for PINs, among which actions and when."""
+
+    action: ActionView
+    given: Mapping[str, str]
+    wanted: frozenset[str]
+    among: tuple[str, ...]
+    at_s: float
 
 
 class Meanings:
@@ -158,6 +176,7 @@ class Actions(QWidget):
         self._given: tuple[ActionView, ...] = ()
         self._barred: Mapping[str, str] = {}
         self._asking: ActionView | None = None
+        self.answered: Answered | None = None
         self._meanings = Meanings(settle_s)
         box = down(self)
         self.question = Question(self)
@@ -339,11 +358,36 @@ class Actions(QWidget):
         action = self._asking
         if action is not None:
             self.stop_asking()
+            kept = {name: text for name, text in given.items() if name != SIGNATURE}
+            self.answered = Answered(
+                action, kept, frozenset(given), self._names(), time.monotonic()
+            )
             self.chosen.emit(action.id, given)
+
+    def _names(self) -> tuple[str, ...]:
+        return tuple(action.id for action in self._shown)
+
+    def ask_again(self, refused: str) -> None:
+        """Ask the last question once more where this field of its answer was refused.
+
+        The reason stays as it was typed. Nothing is asked where other actions stand here by now.
+        """
+        last = self.answered
+        if last is None or self.asking or refused not in last.wanted:
+            return
+        if last.among == self._names():
+            self.ask(last.action)
+            self.question.put_back(last.given, refused)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Forget what was answered: it is not asked once more of who comes back later."""
+        super().hideEvent(event)
+        self.answered = None
 
     @Slot()
     def stop_asking(self) -> None:
         """Leave the question; nothing is done."""
+        self.answered = None
         if self._asking is None:
             return
         self._asking = None

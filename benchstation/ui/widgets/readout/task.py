@@ -119,6 +119,7 @@ class Task(QWidget):
         if not (field and self.form.show_error(field, words)):
             self.reason.refuse(words)
         self.form.go_back(field)
+        self.action_bar.ask_again(field)
         self._place()
 
     @property

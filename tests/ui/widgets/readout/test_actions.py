@@ -106,6 +106,50 @@ def test_a_pin_is_asked_after_the_reason_and_neither_is_left_out(bar):
     assert question.pin.text() == ""
 
 
+@pytest.fixture
+def signed(bar):
+    """A reason and a PIN were sent for an action."""
+    bar.show_actions((TARE, replace(BACK, needs_pin=True)))
+    bar.press_key("Ctrl+B")
+    enter(bar, "wrong kit")
+    QTest.keyClicks(bar.question.pin, "271829")
+    QTest.keyClick(bar.question.pin, Qt.Key.Key_Return)
+    assert len(bar.done) == 1
+    return bar
+
+
+def test_a_refused_pin_is_asked_once_more_and_the_reason_stays(signed):
+    question = signed.question
+    signed.ask_again("signature")
+    assert question.isVisible()
+    assert (question.reason.text(), question.pin.text()) == ("wrong kit", "")
+    assert signed.window().focusWidget() is question.pin
+    QTest.keyClicks(question.pin, "271828")
+    QTest.keyClick(question.pin, Qt.Key.Key_Return)
+    assert signed.done[-1] == ("back", {"reason": "wrong kit", "signature": "271828"})
+    signed.ask_again("reason")
+    assert signed.window().focusWidget() is question.reason
+    signed.press_key("Esc")
+    signed.ask_again("signature")
+    assert not question.isVisible(), "it was left"
+
+
+@pytest.mark.parametrize(
+    ("by_now", "field"),
+    [
+        (lambda bar: None, "customer"),
+        (lambda bar: bar.show_actions((TARE, CAPTURE)), "signature"),
+        (lambda bar: bar.stop_asking(), "signature"),
+        (lambda bar: (bar.hide(), bar.show()), "signature"),
+    ],
+    ids=["another field", "other actions", "another person", "another page"],
+)
+def test_nothing_is_asked_once_more_where_it_would_be_another_answer(signed, by_now, field):
+    by_now(signed)
+    signed.ask_again(field)
+    assert not signed.question.isVisible()
+
+
 def test_a_pin_alone_is_one_field_and_enter(bar):
     bar.show_actions((TARE, replace(BACK, needs_reason=False, needs_pin=True)))
     bar.press_key("Ctrl+B")
