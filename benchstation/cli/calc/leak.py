@@ -148,7 +148,7 @@ def _lasting(seconds: float) -> str:
 
 
 def _verdict(sheet: Sheet, rate: float, u_rate: float | None, limit: float) -> None:
-    """Say whether the rate is allowed, by the rule of the bench where its uncertainty is known."""
+    """Put whether the rate is allowed, by the rule of the bench where its uncertainty is known."""
     times = f"{max(rate, 0.0) / limit:.3g} times the allowed rate"
     if u_rate is None:
         side = "above" if rate > limit else "within"
