@@ -75,7 +75,8 @@ def put_back(source: Path) -> str:
     done = restore(source.absolute(), target, known, datetime.now(UTC))
     lines = [f"{target}: {done.entries} entries, from {done.copy.path}"]
     if done.set_aside is not None:
-        lines.append(f"what stood there is kept as {done.set_aside.name}")
+        stood = "the damaged file that stood there" if done.damaged else "what stood there"
+        lines.append(f"{stood} is kept as {done.set_aside.name}")
     if put_back := unpack_missing(done.copy, home_folder()):
         lines.append(f"put back beside the key: {', '.join(put_back)}")
     elif done.copy.beside.is_file():

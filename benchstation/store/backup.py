@@ -7,6 +7,7 @@ lie beside each copy; the bench's private key does not.
 
 import io
 import shutil
+import sqlite3
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -36,6 +37,8 @@ class Restored:
     copy: Copy
     entries: int
     set_aside: Path | None
+    damaged: bool
+    """What stood there cannot be read as records."""
 
 
 def copies_in(folder: Path) -> list[Copy]:
@@ -159,40 +162,62 @@ def _whole(archive: Path) -> bool:
 def restore(source: Path, target: Path, known: KnownHeads, now: datetime) -> Restored:
     """Put the newest copy of a folder, or one copy, in the records' place once it is proven sound.
 
-    What stood there is set aside, never removed.
+    What stood there is set aside, damaged or not, never removed.
     """
     copy = Copy(source, now) if source.is_file() else _newest(source)
-    with open_store(copy.path, "", read_only=True) as opened:
-        found = opened.verify(known=known)
-        if target.is_file() and migrations.version_of(target):
-            migrations.own_bench_of(target, opened.bench)
+    try:
+        with open_store(copy.path, "", read_only=True) as opened:
+            found, bench = opened.verify(known=known), opened.bench
+    except StoreCorruptError as error:
+        raise _unsound(copy, error.what) from error
     if not found.ok:
-        raise StoreCorruptError(
-            f"this copy is not sound: {found.problem}",
-            where=str(copy.path),
-            advice="Nothing was changed. Restore an older copy by its file name.",
-        )
+        raise _unsound(copy, found.problem)
+    damaged = _is_damaged(target, bench)
     lock = WriterLock(target)
     try:
         private_folder(target.parent)
         lock.take()
-        aside = _set_aside(target, now)
+        # Before anything is renamed: a full disk leaves all as it was.
         part = part_of(target)
         shutil.copyfile(copy.path, part)
         part.chmod(0o600)
+        aside = _set_aside(target, now)
         put_in_place(part, target)
     except OSError as error:
         raise _folder_error(target.parent, error) from error
     finally:
         lock.release()
-    return Restored(copy, found.entries, aside)
+    return Restored(copy, found.entries, aside, damaged)
+
+
+def _is_damaged(target: Path, bench: str) -> bool:
+    """Return whether what stands there cannot be read; raises for records of another bench."""
+    try:
+        if target.is_file() and migrations.version_of(target):
+            migrations.own_bench_of(target, bench)
+    except (StoreCorruptError, sqlite3.Error):
+        return True
+    return False
+
+
+def _unsound(copy: Copy, problem: str) -> StoreCorruptError:
+    return StoreCorruptError(
+        f"this copy is not sound: {problem}",
+        where=str(copy.path),
+        advice="Nothing was changed. Restore an older copy by its file name.",
+    )
 
 
 def _set_aside(target: Path, now: datetime) -> Path | None:
     """Rename the file that stands there, with its log; ``None`` where there is none."""
+    ends = ("-wal", "-shm", "")
     aside = target.with_name(f"{target.name}.set-aside-{now.astimezone(UTC):{_STAMP}}Z")
+    while any(aside.with_name(aside.name + end).exists() for end in ends):
+        # A second one of the same moment would be put over the first.
+        now += timedelta(seconds=1)
+        aside = target.with_name(f"{target.name}.set-aside-{now.astimezone(UTC):{_STAMP}}Z")
     found = None
-    for end in ("-wal", "-shm", ""):
+    for end in ends:
         file = target.with_name(target.name + end)
         if file.exists():
             found = aside

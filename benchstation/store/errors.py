@@ -71,6 +71,10 @@ class NotOnRecordError(StoreError):
     """Nothing by that name is on record."""
 
 
+_LAST_COPY = (
+    "Put the last copy in its place: 'benchstation restore FOLDER'. That keeps the damaged file "
+    "beside it, for recovery."
+)
 _BY_CODE: dict[int, tuple[type[StoreError], str, str]] = {
     sqlite3.SQLITE_FULL: (
         StoreFullError,
@@ -90,12 +94,12 @@ _BY_CODE: dict[int, tuple[type[StoreError], str, str]] = {
     sqlite3.SQLITE_CORRUPT: (
         StoreCorruptError,
         "the records file is damaged; nothing of this was kept.",
-        "Keep the file as it is for recovery, and continue with the last backup.",
+        _LAST_COPY,
     ),
     sqlite3.SQLITE_NOTADB: (
         StoreCorruptError,
         "this file does not hold records of this program, or it is damaged.",
-        "Choose another file, or continue with the last backup.",
+        "Choose another file, or put the last copy in its place: 'benchstation restore FOLDER'.",
     ),
     sqlite3.SQLITE_CANTOPEN: (
         StoreError,
@@ -123,6 +127,9 @@ def worded(error: BaseException, where: str) -> StoreError | None:
         return None
     # Extended codes carry the primary one in the low byte.
     code = getattr(cause, "sqlite_errorcode", None)
+    if str(cause) == "unsupported file format":
+        # A damaged header; SQLite has no code of its own for it.
+        code = sqlite3.SQLITE_NOTADB
     found = _BY_CODE.get(code & 0xFF) if code is not None else None
     if found is None:
         return None
@@ -145,6 +152,6 @@ def in_words(where: str) -> Iterator[None]:
         raise StoreCorruptError(
             "the records file is damaged; nothing of this was kept.",
             where=where,
-            advice="Keep the file as it is for recovery, and continue with the last backup.",
+            advice=_LAST_COPY,
             detail=repr(error),
         ) from error

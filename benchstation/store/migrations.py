@@ -214,7 +214,8 @@ def own_bench_of(path: Path, bench: str) -> None:
         raise StoreError(
             f"the copy is of the bench '{bench}', and here are the records of '{row[0]}'.",
             where=str(path),
-            advice="Nothing was changed. Choose a copy of this bench.",
+            advice="Nothing was changed. Choose a copy of this bench. Where the copy is right, "
+            "rename the file of the records first.",
         )
 
 

@@ -115,6 +115,31 @@ def test_a_copy_brings_lost_records_back(file, capsys, tmp_path):
     assert "1 are missing" in capsys.readouterr().out
 
 
+def test_a_damaged_file_is_told_of_like_a_lost_one_and_kept(file, capsys, tmp_path):
+    copies = tmp_path / "copies"
+    assert main(["backup", str(copies)]) == 0
+    with open_store(file, "bench-1", trust=trust_at(home_folder())) as store:
+        store.append([enrolled("ada", "qa")], person="set-up", utc=NOW)
+    data = file.read_bytes()
+    file.unlink()
+    capsys.readouterr()
+    assert main(["restore", str(copies)]) == 0
+    of_a_lost_file = capsys.readouterr().out.splitlines()
+    assert "1 are missing" in of_a_lost_file[-1]
+    file.write_bytes(data[:5000])
+    assert "'benchstation restore FOLDER'" in refused(capsys, "verify")
+    (copy,) = copies.glob("*.sqlite")
+    assert main(["restore", str(copy)]) == 0
+    said = capsys.readouterr().out.splitlines()
+    (aside,) = file.parent.glob(f"{file.name}.set-aside-*Z")
+    assert said == [
+        of_a_lost_file[0],
+        f"the damaged file that stood there is kept as {aside.name}",
+        *of_a_lost_file[1:],
+    ]
+    assert aside.read_bytes() == data[:5000]
+
+
 def test_a_rehearsed_record_proves_itself_without_its_journal(tmp_path, capsys):
     assert main(["rehearse", "--fast", "--folder", str(tmp_path)]) == 0
     capsys.readouterr()

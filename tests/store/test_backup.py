@@ -132,6 +132,73 @@ def test_a_copy_that_is_not_sound_is_not_put_in_place(running, place, tmp_path, 
     assert place.read_bytes() == before
 
 
+def damaged_in(path, how):
+    data = path.read_bytes()
+    path.write_bytes({"header": b"DAMAGED" + data[7:],
+                      "schema": data[:100] + b"DAMAGED" + data[107:],
+                      "format": data[:41] + b"DAMAGED" + data[48:],
+                      "cut": data[:5000],
+                      "text": b"a letter to the supplier\n" * 99}[how])  # fmt: skip
+    return path.read_bytes()
+
+
+@pytest.mark.parametrize("how", ["header", "schema", "format", "cut", "text"])
+def test_a_copy_is_put_in_the_place_of_a_damaged_file_and_that_is_kept(
+    running, place, tmp_path, trust, how
+):
+    running.close()
+    make_copy(place, tmp_path / "copies", NOW)
+    broken = damaged_in(place, how)
+    log = place.with_name(place.name + "-wal")
+    log.write_bytes(b"the log")
+    done = restore(tmp_path / "copies", place, trust.known, NOW)
+    assert done.damaged
+    assert done.set_aside.name.endswith("set-aside-20260304T170000Z")
+    assert done.set_aside.read_bytes() == broken
+    kept_log = done.set_aside.with_name(done.set_aside.name + "-wal")
+    assert kept_log.read_bytes() == b"the log"
+    with open_store(place, "bench-1", trust=trust) as store:
+        assert store.verify().problem == ""
+
+
+def test_what_is_set_aside_is_never_put_over_what_was(running, place, tmp_path, trust):
+    running.close()
+    make_copy(place, tmp_path / "copies", NOW)
+    kept = {}
+    for how in ("header", "text"):
+        broken = damaged_in(place, how)
+        kept[restore(tmp_path / "copies", place, trust.known, NOW).set_aside] = broken
+    assert len(kept) == 2
+    assert all(file.read_bytes() == broken for file, broken in kept.items())
+
+
+def test_a_disk_that_fills_leaves_the_records_where_they_are(
+    running, place, tmp_path, trust, monkeypatch
+):
+    running.close()
+    make_copy(place, tmp_path / "copies", NOW)
+    before = place.read_bytes()
+
+    def full(source, target):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(shutil, "copyfile", full)
+    with pytest.raises(StoreError, match="No space left"):
+        restore(tmp_path / "copies", place, trust.known, NOW)
+    assert place.read_bytes() == before
+
+
+def test_a_damaged_copy_is_said_to_be_the_copy(running, place, tmp_path, trust):
+    running.close()
+    made = make_copy(place, tmp_path / "copies", NOW)
+    before = place.read_bytes()
+    damaged_in(made.path, "cut")
+    with pytest.raises(StoreCorruptError, match="this copy is not sound") as raised:
+        restore(tmp_path / "copies", place, trust.known, NOW)
+    assert str(raised.value.where) == str(made.path)
+    assert place.read_bytes() == before
+
+
 def test_a_copy_of_another_bench_is_refused(running, place, tmp_path, trust):
     running.close()
     with open_store(tmp_path / "o" / "b2.sqlite", "bench-2") as other:
