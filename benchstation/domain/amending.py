@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from benchstation.domain.disposition import ALONE
 from benchstation.domain.events import Event, UnitAmended, UnitShipped
-from benchstation.domain.inputs.limits import Limits
+from benchstation.domain.inputs.limits import Limits, require_possible
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.material import MaterialTaken
 from benchstation.domain.inputs.part import LONGEST_LOT, PartFitted
@@ -137,7 +137,9 @@ def _fields_in(step_id: str, title: str, result: Result) -> list[Field]:
 def value_in(field: Field, typed: str, units: UnitSystem) -> Value:
     """Return what was typed for a field. Raises :class:`NotAllowedError` for what cannot be so."""
     if field.dimension is not None:
-        return parse(typed, field.dimension, default_unit=display_unit(field.dimension, units))
+        value = parse(typed, field.dimension, default_unit=display_unit(field.dimension, units))
+        require_possible(value, field.dimension, units)
+        return value
     text = typed.strip()
     lines = text.splitlines() or [""]
     problem = next((p for line in lines if (p := text_problem(line, field.longest))), "")

@@ -127,6 +127,10 @@ class HoldDoubt(StrEnum):
     NEAR_LIMIT = "near_limit"
 
 
+ANY_BODY = TimeConstant(600.0, 0.5)
+"""It says how long another hold would have to be, and decides nothing."""
+
+
 @dataclass(frozen=True, slots=True)
 class HoldJudgement:
     """The decision on a hold test; if undecided why, and after how long another can tell."""

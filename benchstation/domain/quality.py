@@ -14,14 +14,13 @@ from datetime import datetime
 from enum import StrEnum
 
 from benchstation.domain.disposition import Standing
-from benchstation.domain.gas_charge import judge_hold
+from benchstation.domain.gas_charge import ANY_BODY, judge_hold
 from benchstation.metrology.capability import Capability, capability
 from benchstation.metrology.conformity import GUARD_FACTOR, Decision, judge
 from benchstation.metrology.control_chart import IndividualsChart, individuals
 from benchstation.metrology.errors import MetrologyError
 from benchstation.metrology.risk import global_risk, normal_process
 from benchstation.metrology.run_rules import Rule, Signal, run_rules
-from benchstation.physics.body_temperature import TimeConstant
 from benchstation.physics.leak import Leak
 
 LEAST, PROVISIONAL = 3, 20
@@ -234,12 +233,10 @@ def next_units(figures: Sequence[Figure], quantity: Quantity, limit: float) -> N
 
 HOLD_GUARD = 2.0
 """A hold test passes when the leak with twice its uncertainty is allowed; see ``judge_hold``."""
-_ANY_BODY = TimeConstant(600.0, 0.5)
-"""It says how long another hold would have to be, and decides nothing."""
 
 
 def _leak(figure: Figure, allowed: float) -> Decision:
     # Records of before the scatter was kept apart have the whole uncertainty as one.
     scatter = figure.u if figure.u_scatter is None else figure.u_scatter
     leak = Leak(figure.value, figure.u, scatter, figure.slow, 0.0, 1.0)
-    return judge_hold(leak, allowed, body=_ANY_BODY, stuck=figure.stuck).decision
+    return judge_hold(leak, allowed, body=ANY_BODY, stuck=figure.stuck).decision

@@ -25,6 +25,8 @@ PA_M3_S_PER_ATM_CM3_S = 0.101325
 """At the reference temperature of the atm cm3."""
 PA_M3_S_PER_SCCM = 0.101325 / 60.0
 """Standard cubic centimetre per minute, gas counted at 0 degC and 101325 Pa."""
+STANDARD_K = 273.15
+"""The temperature of the standard cubic centimetre: 0 degC."""
 YEAR_S = 365.0 * 86400.0
 
 
@@ -227,6 +229,15 @@ def two_point_leak_pa_m3_s(
     require_positive("last temperature", t2_k, "K")
     back = at_temperature_pa(p2_pa, t2_k, t1_k, shrink_per_k=shrink_per_k)
     return volume_m3 * (p1_pa - back) / duration_s
+
+
+def at_standard_temperature_pa_m3_s(rate_pa_m3_s: float, gas_k: float) -> float:
+    """Return the throughput at 0 degC of the gas that leaks at a rate at its own temperature.
+
+    A throughput pV is an amount of gas only beside its temperature: n = pV / RT, as an ideal gas.
+    """
+    require_positive("temperature of the gas", gas_k, "K")
+    return rate_pa_m3_s * STANDARD_K / gas_k
 
 
 def loss_rate_pa_s(rate_pa_m3_s: float, volume_m3: float) -> float:

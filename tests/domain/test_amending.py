@@ -134,6 +134,8 @@ def test_what_is_typed_is_read_as_the_field_asks(key, typed, value):
     [
         (TORQUE, "tight"),
         (TORQUE, "48 mm"),
+        (TORQUE, "-48"),
+        (TRAVEL, "-100 mm"),
         ("serial", ""),
         ("serial", "=1"),
         ("order", "x" * 41),

@@ -2,11 +2,20 @@
 
 from dataclasses import dataclass
 
+from benchstation.domain.refusals import NotAllowedError
 from benchstation.quantities.units import Dimension, UnitSystem, shown
 
 ROUNDING = 1e-9
 """Share of a limit that the last bits of a converted number may miss it by."""
 _DECIMALS = {Dimension.LENGTH: 2, Dimension.TORQUE: 2}
+_LEAST = {
+    Dimension.LENGTH: 0.0,
+    Dimension.MASS: 0.0,
+    Dimension.FORCE: 0.0,
+    Dimension.TORQUE: 0.0,
+    Dimension.PRESSURE: -1.1e5,
+}
+"""What no typed figure can be below, SI; a gauge at an empty vessel shows minus the ambient."""
 
 
 def spread_of(dimension: Dimension) -> Dimension:
@@ -51,3 +60,15 @@ def in_words(value: float, dimension: Dimension, system: UnitSystem = UnitSystem
     """Return a measured value; a pressure says that it is gauge."""
     text = str(shown(value, dimension, system, decimals=_DECIMALS.get(dimension)))
     return f"{text} gauge" if dimension is Dimension.PRESSURE else text
+
+
+def require_possible(value: float, dimension: Dimension, system: UnitSystem) -> None:
+    """Raise for a typed figure that nothing can have: no deviation accepts it."""
+    least = _LEAST.get(dimension)
+    if least is None or value >= least:
+        return
+    raise NotAllowedError(
+        f"{in_words(value, dimension, system)} cannot be: "
+        f"it is never below {in_words(least, dimension, system)}.",
+        advice="Check the figure and its sign; what you typed is kept.",
+    )

@@ -10,7 +10,7 @@ from pydantic import model_validator
 
 from benchstation.domain.content import Part, Recorded
 from benchstation.domain.inputs.given import Given, PushForce, Taken
-from benchstation.domain.inputs.limits import Limits, in_words, spread_of
+from benchstation.domain.inputs.limits import Limits, in_words, require_possible, spread_of
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.driver_api.errors import StationError
 from benchstation.quantities.units import Dimension, display_unit, parse
@@ -170,6 +170,7 @@ class Measure(Part):
         if reading is None:
             unit = display_unit(self.of, given.units)
             value = parse(given.fields.get(name, ""), self.of, default_unit=unit)
+            require_possible(value, self.of, given.units)
         else:
             value = reading.value
         expected = given.expected if self.reference else None

@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, Literal
 
 from benchstation.domain.content import Part, Positive, Recorded, Torque, Words
 from benchstation.domain.inputs.given import Given
-from benchstation.domain.inputs.limits import Limits
+from benchstation.domain.inputs.limits import Limits, require_possible
 from benchstation.domain.inputs.quantity import require_within
 from benchstation.domain.inputs.supplied import supplied
 from benchstation.domain.materials import Sort, Supplied
@@ -62,6 +62,7 @@ class TorqueOf(Part):
         """Return the torque with its wrench; outside its limits it must have been accepted."""
         unit = display_unit(Dimension.TORQUE, given.units)
         value = parse(given.fields.get(name, ""), Dimension.TORQUE, default_unit=unit)
+        require_possible(value, Dimension.TORQUE, given.units)
         require_within(self.limits(), value, self.label, given)
         tool = " ".join(given.fields.get(tool_field(name), "").split()) if self.tool else ""
         if self.tool and (not tool or len(tool) > LONGEST_TOOL or not tool.isprintable()):

@@ -190,7 +190,7 @@ def test_a_charge_in_a_unit_moves_with_its_oil():
 def test_a_rate_in_the_units_people_use():
     """1 mbar L/s is 0.1 Pa m3/s and 59.215 cm3/min at 0 degC; 1e-6 Pa m3/s empty 50 mL by 6.3072
     bar in a year."""
-    found = sheet("leak", volume="50 mL", rate="1e-6 Pa*m**3/s")
+    found = sheet("leak", volume="50 mL", rate="1e-6 Pa*m**3/s", first_at="0 degC")
     text = found.readable(explain=False)
     assert "1e-05 mbar L/s" in text
     published = row("leak.csv", quantity="unit_conversion:1 mbar L/s", unit="sccm (0 degC)")
@@ -222,6 +222,56 @@ def test_a_large_limit_says_what_it_is_in_a_unit():
     """2e-3 Pa m3/s of 90 mL: 22.2 Pa/s, 0.8 bar an hour."""
     given = {"volume": "90 mL", "limit": "2e-3 Pa*m**3/s", "reading_uncertainty": "100 Pa"}
     assert "0.80 bar an hour" in sheet("leak", **given).readable(explain=False)
+
+
+HOLD = {"volume": "50 mL", "first": "20 bar", "last": "19.98 bar", "duration": "60 s"}
+
+
+def test_gas_is_counted_at_the_temperature_that_is_stated():
+    """50 mL lose 2 kPa in 60 s: 0.9869 cm3/min of gas at 0 degC (row leak-034); of gas at 20 degC
+    273.15 / 293.15 of that, 0.9196, for n = pV / RT."""
+    published = row("leak.csv", quantity="qL_pressure_change_sccm", V_L="1").number()
+    for at, share, said in (
+        ("0 degC", 1.0, "Leak rate, gas at 0.0 °C "),
+        ("20 degC", 273.15 / 293.15, "Leak rate, gas at 20.0 °C "),
+        ("40 degC", 273.15 / 313.15, "Leak rate, gas at 40.0 °C "),
+    ):
+        for given in (HOLD, {"volume": "50 mL", "rate": "1.6666666667e-3 Pa*m**3/s"}):
+            text = sheet("leak", **given, first_at=at).readable(explain=False)
+            assert said in text
+            counted = next(r for r in text.splitlines() if "counted at 0 °C and 101325 Pa" in r)
+            assert counted.endswith(f"  {published * share:.4g} cm3/min")
+    assert "gas at 20.0 °C" in sheet("leak", **HOLD).readable(explain=False), "where none is given"
+
+
+@pytest.mark.parametrize(
+    ("given", "verdict"),
+    [
+        ({"limit": "2e-6 Pa*m**3/s", "reading_uncertainty": "1 Pa"}, "fail, 833 times"),
+        ({"limit": "2e-3 Pa*m**3/s", "reading_uncertainty": "1 Pa"}, "pass, 0.833 times"),
+        ({"limit": "2e-3 Pa*m**3/s", "reading_uncertainty": "200 Pa"}, "undecided, 0.833 times"),
+        ({"last": "20.02 bar", "limit": "2e-6 Pa*m**3/s", "reading_uncertainty": "1 Pa"},
+         "undecided, 0 times"),
+        ({"lost": "1 bar"}, "above the limit, 1.05e+04 times the allowed rate; nothing proven"),
+        ({"lost": "59 bar", "within": "1 h"}, "within the limit, 0.0203 times the allowed rate;"),
+    ],
+)  # fmt: skip
+def test_a_rate_beside_a_limit_gets_a_verdict(given, verdict):
+    """u of the rate is sqrt(2) u_p 50 mL / 60 s; as at the bench, 2 u on either side of a limit."""
+    text = sheet("leak", **{**HOLD, **given}).readable(explain=False)
+    assert verdict in next(r for r in text.splitlines() if r.startswith("Against the limit"))
+
+
+def test_long_times_are_told_in_days_and_hours():
+    text = sheet("leak", volume="50 mL", lost="1 bar", within="365d").readable(explain=False)
+    assert next(r for r in text.splitlines() if "service" in r).endswith("  365 d")
+    text = sheet("leak", **{**HOLD, "duration": "24 h"}).readable(explain=True)
+    assert next(r for r in text.splitlines() if "Length" in r).endswith("  24 h")
+
+
+def test_the_loss_at_the_limit_is_worked_from_the_limit():
+    lines = {line.symbol: line for line in sheet("leak", **HOLD, lost="1 bar").lines}
+    assert lines["dp_max"].figures == f"({lines['q_max'].text}) / (50.00 mL)"
 
 
 # --- bottle --------------------------------------------------------------------------------------

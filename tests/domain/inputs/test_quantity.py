@@ -1,11 +1,11 @@
 import pytest
 
 from benchstation.domain.inputs.given import PushForce, Taken
-from benchstation.domain.inputs.limits import Limits
+from benchstation.domain.inputs.limits import Limits, require_possible
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.domain.signing import BenchNow, sign_step
 from benchstation.quantities.formatter import METRIC
-from benchstation.quantities.units import Dimension
+from benchstation.quantities.units import Dimension, UnitSystem
 from benchstation.reports.evidence_words import evidence_in_words
 
 TAKEN = Taken(12.09e5, 200.0, 9, "gauge-1", "12.09 bar")
@@ -48,3 +48,35 @@ def test_a_measured_push_force_is_judged_against_the_expected_one(rear_at):
     assert measured.nominal == 200.0
     with pytest.raises(NotAllowedError, match="is 241 N, allowed 160 to 240 N"):
         sign_step(state, {"value1": "241 N"}, BenchNow(expected=expected))
+
+
+@pytest.mark.parametrize("deviated", [False, True])
+def test_a_figure_that_nothing_can_have_is_refused_at_its_field_whoever_accepts_it(
+    rear_at, deviated
+):
+    expected = PushForce(200.0, 14e5, 1e5, 293.15, 1.5e-4)
+    state = rear_at("push", deviated=deviated)
+    with pytest.raises(NotAllowedError, match="200 N cannot be: it is never below 0 N") as found:
+        sign_step(state, {"value1": "-200 N"}, BenchNow(expected=expected))
+    assert found.value.field == "value1"
+
+
+@pytest.mark.parametrize(
+    ("value", "dimension", "possible"),
+    [
+        (-0.209, Dimension.LENGTH, False),
+        (-1e-9, Dimension.LENGTH, False),
+        (0.0, Dimension.LENGTH, True),
+        (-0.26, Dimension.MASS, False),
+        (-8.0, Dimension.TORQUE, False),
+        (-15e5, Dimension.PRESSURE, False),
+        (-0.8e5, Dimension.PRESSURE, True),
+        (263.15, Dimension.TEMPERATURE, True),
+    ],
+)
+def test_what_cannot_be_by_its_sign(value, dimension, possible):
+    if possible:
+        assert require_possible(value, dimension, UnitSystem.METRIC) is None
+    else:
+        with pytest.raises(NotAllowedError, match="cannot be: it is never below"):
+            require_possible(value, dimension, UnitSystem.METRIC)

@@ -41,6 +41,7 @@ def test_a_torque_is_taken_in_the_units_that_are_shown(rear_at, stocked):
     [
         ({"torque1": "8.6", "torque1_tool": "TW-07"}, r"is 8\.60 N m, allowed 7\.50 to 8\.50 N m"),
         ({"torque1": "7.4", "torque1_tool": "TW-07"}, "allowed"),
+        ({"torque1": "-8.0", "torque1_tool": "TW-07"}, r"8\.00 N m cannot be"),
         ({"torque1": "8.0"}, "wrench's number is missing"),
         ({"torque1": "8.0", "torque1_tool": "x" * 65}, "wrench's number"),
         ({"torque1": "8.0", "torque1_tool": "a\x07b"}, "cannot be printed"),
