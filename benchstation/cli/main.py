@@ -131,7 +131,9 @@ def _add_verify(commands: Commands) -> None:
         "--whole", action="store_true", help="read all again, not only what came since it was sound"
     )
     verified.add_argument(
-        "--anchor", help="ENTRY:HASH as printed on a paper record, to hold against the file"
+        "--anchor",
+        help="ENTRY:HASH as printed on a paper record, to hold against the file; "
+        "the first 16 characters of the hash do",
     )
 
 

@@ -1,6 +1,7 @@
 """``benchstation verify``: records, or one exported record, held against what they must be."""
 
 import argparse
+import re
 import sys
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,6 +14,9 @@ from benchstation.store.engine import open_store
 from benchstation.store.known_heads import KnownHeads
 from benchstation.store.verification import Verification
 from benchstation.store.verifying import Verifier
+
+WHOLE_HASH = 64
+_ANCHOR = re.compile(r"([0-9]{1,18}):([0-9a-f]{16,64})\.*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +31,14 @@ class Said:
 
 def verify(options: argparse.Namespace) -> Said:
     """Verify what is named; return what is said of it."""
+    if options.file is not None:
+        _require_file(options.file)
+    anchor = _anchor(options.anchor) if options.anchor else None
     if options.file is not None and options.file.suffix.lower() in ENDINGS:
         verdict = verify_record(options.file, options.journal, options.key, _verified_new)
         return Said(verdict.sound, verdict.words)
     caution = ""
     file = _records(options.file)
-    anchor = _anchor(options.anchor) if options.anchor else None
     found = _verified(file, anchor, whole=options.whole)
     if found.damaged_indexes:
         caution = f"{file}: {found.problem} It is made again from its table."
@@ -41,7 +47,7 @@ def verify(options: argparse.Namespace) -> Said:
         found = _verified(file, anchor, whole=True)
     if not found.ok:
         return Said(False, f"{file}: NOT SOUND: {found.problem}", caution)
-    lines = _lines(file, found, ", and the anchor is in it" if anchor else "")
+    lines = _lines(file, found, _held(anchor))
     return Said(True, "\n".join(lines), caution)
 
 
@@ -58,6 +64,14 @@ def _verified(file: Path, anchor: tuple[int, str] | None, *, whole: bool) -> Ver
 
 def _verified_new(file: Path) -> Verification:
     return _verified(_records(file), None, whole=False)
+
+
+def _held(anchor: tuple[int, str] | None) -> str:
+    if anchor is None:
+        return ""
+    given = len(anchor[1])
+    part = "" if given == WHOLE_HASH else f" (the first {given} characters of its hash fit)"
+    return f", and the anchor is in it{part}"
 
 
 def _tell(done: int, total: int) -> None:
@@ -85,21 +99,35 @@ def _records(given: Path | None) -> Path:
     from benchstation.app import STORE_FILE
 
     file = given or load_settings().data_path / STORE_FILE
-    try:
-        there = file.is_file()
-    except (OSError, ValueError):
-        there = False
-    if not there:
-        raise StationError("there is no such file of records.", where=str(file)[:200])
+    _require_file(file)
     return file
 
 
-def _anchor(text: str) -> tuple[int, str]:
-    entry, _, digest = text.partition(":")
-    if not entry.isdigit() or len(digest) != 64:
+def _require_file(file: Path) -> None:
+    """Raise ``StationError`` in words of its own for a folder, and for what is not there."""
+    try:
+        folder, there = file.is_dir(), file.is_file()
+    except (OSError, ValueError):
+        folder = there = False
+    if folder:
         raise StationError(
-            f"'{text}' is no anchor.",
-            where="--anchor",
-            advice="Give the entry's number, a colon, and the 64 characters of its hash.",
+            "this is a folder; one file is verified at a time.",
+            where=str(file)[:200],
+            advice="Name a file of records, a copy of it, or one exported record (JSON or PDF). "
+            "How an export of everything is proven stands in the README.txt that lies in it.",
         )
-    return int(entry), digest.lower()
+    if not there:
+        raise StationError("there is no such file.", where=str(file)[:200])
+
+
+def _anchor(text: str) -> tuple[int, str]:
+    """Return the entry and what was given of its hash; a screen shows the first 16 and dots."""
+    found = _ANCHOR.fullmatch(text.strip().lower())
+    if found is None:
+        raise StationError(
+            f"'{text[:100]}' is no anchor.",
+            where="--anchor",
+            advice="Give the entry's number, a colon, and its hash: all 64 characters as a "
+            "certificate has them, or at least the first 16.",
+        )
+    return int(found[1]), found[2]

@@ -44,6 +44,8 @@ class Standing(StrEnum):
 
 
 PASS, DEVIATION = "pass", "deviation"
+VERDICTS = (PASS, DEVIATION)
+"""What a filed record may be judged: with a figure that did not pass it is a deviation."""
 HELD = "held"
 RELEASED = "released"
 REJECTED = "rejected"

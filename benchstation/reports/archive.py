@@ -250,16 +250,27 @@ def _pack(held: Any) -> None:
 def attached_in(content: bytes, where: str) -> tuple[bytes, str]:
     """Return the data attached to a file, and the hash of its pages as they are now.
 
-    Raises ``StationError`` for a file that has none.
+    Raises ``StationError`` for a file that has none, is locked, or is no whole PDF.
     """
     try:
-        with Pdf.open(BytesIO(content)) as pdf:
+        # Repaired, a file that was cut short would read as one whose pages were changed.
+        with Pdf.open(BytesIO(content), attempt_recovery=False) as pdf:
             specified = pdf.Root.AF[0]
             if len(pdf.Root.AF) != 1 or specified.AFRelationship != Name.Source:
                 raise ValueError("not one attached source")
             _require_one(pdf, specified)
             return specified.EF.F.read_bytes(), _pages_sha256(pdf)
-    except (pikepdf.PdfError, AttributeError, KeyError, TypeError, ValueError, IndexError) as error:
+    except (pikepdf.PdfError, pikepdf.PasswordError) as error:
+        locked = isinstance(error, pikepdf.PasswordError)
+        raise StationError(
+            "this PDF is locked by a password."
+            if locked
+            else "this file is no readable PDF: it is damaged or cut short.",
+            where=where[:200],
+            advice="Fetch it once more from where it came from.",
+            detail=repr(error)[:500],
+        ) from error
+    except (AttributeError, KeyError, TypeError, ValueError, IndexError) as error:
         raise StationError(
             "this PDF holds no record for programs.",
             where=where[:200],

@@ -18,6 +18,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import LongTable, SimpleDocTemplate, Spacer
 
 from benchstation.atomic_file import part_of, put_in_place
+from benchstation.domain.disposition import VERDICTS
 from benchstation.domain.record import stamp
 from benchstation.domain.serials import FORMULA_IN_A_CELL
 from benchstation.reports.export import as_json, filed_record
@@ -37,7 +38,7 @@ COLUMNS: Mapping[str, str] = {
     "specification": "id of the specification",
     "revision": "its revision",
     "state": "open, aside, filed or abandoned",
-    "verdict": "pass, fail, undecided; empty before it is filed",
+    "verdict": f"{', '.join(VERDICTS)}; empty before it is filed",
     "qa": "where QA stands on it; empty before it is filed",
     "opened_by": "name of who opened it",
     "opened_utc": "when, UTC",

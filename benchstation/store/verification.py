@@ -145,7 +145,7 @@ def verify(
 
 def require_anchor(anchor: tuple[int, str] | None, last: tuple[int, str]) -> None:
     """Raise when the entry that was noted elsewhere is another one here."""
-    if anchor is not None and anchor[0] == last[0] and anchor[1] != last[1]:
+    if anchor is not None and anchor[0] == last[0] and not last[1].startswith(anchor[1]):
         raise Found(f"entry {last[0]} is not the one that was noted elsewhere.")
 
 

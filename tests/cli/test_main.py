@@ -225,7 +225,16 @@ def test_an_exported_record_is_held_against_the_journal_by_itself(capsys, tmp_pa
     anchor = f"{filed.entry.seq}:{filed.entry.hash}"
     code, out, _ = run(capsys, "verify", records, "--anchor", anchor)
     assert code == 0
-    assert "the anchor is in it" in out
+    assert out.splitlines()[0].endswith("and the anchor is in it")
+    shown = f"{filed.entry.seq}:{filed.entry.hash[:16]}"
+    for short in (shown, f"{shown}...", shown.upper()):
+        code, out, _ = run(capsys, "verify", records, "--anchor", short)
+        assert code == 0
+        assert "the anchor is in it (the first 16 characters of its hash fit)" in out
+    wrong = shown[:-1] + ("0" if shown[-1] != "0" else "1")
+    code, _, err = run(capsys, "verify", records, "--anchor", wrong)
+    assert code == 1
+    assert "not the one that was noted elsewhere" in err
     other = anchor[:-1] + ("0" if anchor[-1] != "0" else "1")
     code, _, err = run(capsys, "verify", records, "--anchor", other)
     assert code == 1
@@ -234,8 +243,22 @@ def test_an_exported_record_is_held_against_the_journal_by_itself(capsys, tmp_pa
     code, _, err = run(capsys, "verify", str(exported))
     assert code == 1
     assert "changed after it was written" in err
-    code, _, err = run(capsys, "verify", records, "--anchor", "12")
+    for none in ("12", shown[:-1], f"{anchor}0", f"{anchor[:-1]}g", f"-{anchor}"):
+        code, _, err = run(capsys, "verify", records, f"--anchor={none}")
+        assert code == 2
+        assert "at least the first 16" in err
+
+
+@pytest.mark.parametrize("name", ["nope.json", "nope.pdf", "nope.sqlite"])
+def test_what_is_not_there_to_verify_is_said_and_so_is_a_folder(capsys, tmp_path, name):
+    code, _, err = run(capsys, "verify", str(tmp_path / name))
     assert code == 2
+    assert "there is no such file." in err
+    (tmp_path / name).mkdir()
+    code, _, err = run(capsys, "verify", str(tmp_path / name))
+    assert code == 2
+    assert "this is a folder" in err
+    assert "one exported record (JSON or PDF)" in err
 
 
 def test_a_record_with_its_hash_made_again_is_refused_without_an_anchor(capsys, tmp_path):

@@ -84,6 +84,7 @@ def test_what_fails_as_amended_is_no_pass_even_when_it_is_released(desk, tmp_pat
     opened = Records(desk.store).open(unit, METRIC)
     assert (opened.front.verdict, opened.row.tone) == ("deviation", Tone.CAUTION)
     assert Records(desk.store).find(f"verdict:pass R-{unit}") == []
+    assert Records(desk.store).find(f"verdict:deviation R-{unit}")
     assert "DEVIATION" in text_of(write_certificate(filed, tmp_path / "c.pdf"))
     entry = next(r for r in Audit(desk.store).find(f"unit:{unit}").rows if "amended" in r.title)
     assert "is 9.03879 in SI units" in entry.below[1]

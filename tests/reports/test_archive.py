@@ -170,6 +170,21 @@ def scanned(path, dpi):
 
 def test_a_paper_without_a_record_is_refused_in_words(filed, tmp_path):
     label = write_label(filed[0], tmp_path / "label.pdf").read_bytes()
-    for content in (label, b"%PDF-1.7 and nothing more", b""):
-        with pytest.raises(StationError, match="holds no record for programs"):
-            attached_in(content, "label.pdf")
+    with pytest.raises(StationError, match="holds no record for programs"):
+        attached_in(label, "label.pdf")
+
+
+def test_a_paper_that_is_cut_short_is_said_to_be_damaged(filed, printed, tmp_path):
+    label = write_label(filed[0], tmp_path / "label.pdf").read_bytes()
+    whole = printed[1]
+    cuts = [whole[:at] for at in (20, 1000, len(whole) // 2, len(whole) - 300)]
+    for content in (*cuts, label[: len(label) // 2], b"%PDF-1.7 and nothing more", b"", b"text"):
+        with pytest.raises(StationError, match="damaged or cut short"):
+            attached_in(content, "paper.pdf")
+
+
+def test_a_paper_under_a_password_is_said_to_be_locked(printed, tmp_path):
+    with pikepdf.open(BytesIO(printed[1])) as pdf:
+        pdf.save(tmp_path / "locked.pdf", encryption=pikepdf.Encryption(user="u", owner="o"))
+    with pytest.raises(StationError, match="locked by a password"):
+        attached_in((tmp_path / "locked.pdf").read_bytes(), "locked.pdf")

@@ -1,12 +1,14 @@
 """What a question's filters mean in the records: ids of people and instruments, keys, times."""
 
+import difflib
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from benchstation.domain.disposition import Standing
+from benchstation.domain.disposition import VERDICTS, Standing
 from benchstation.domain.materials import text_key
-from benchstation.screens.model.filters import FROM, LABELS, OR, TO, Question
+from benchstation.screens.model.filters import BY, FROM, LABELS, OR, TO, Question
 from benchstation.screens.records.instrument_search import LEAST_LETTERS, named_in
 from benchstation.screens.records.period import period_in
 from benchstation.store.chain_store import ChainStore
@@ -15,7 +17,6 @@ from benchstation.store.search import match_of
 from benchstation.store.search_projections import lot_key
 
 STATES = ("open", "aside", "filed", "abandoned")
-VERDICTS = ("pass", "fail", "undecided")
 STANDINGS = tuple(standing.value for standing in Standing)
 YES, NO = "yes", "no"
 CHOICES: Mapping[str, Sequence[str]] = {
@@ -24,6 +25,7 @@ CHOICES: Mapping[str, Sequence[str]] = {
     "verdict": VERDICTS,
     "deviation": (YES, NO),
 }
+_BEFORE_COLON = re.compile(r"(?<!\S)([^\W\d_]{2,}):")
 _BY = {
     "state": By.STATE, "qa": By.STANDING, "verdict": By.VERDICT, "accepted": By.ACCEPTED,
     "opened": By.OPENED, "signed": By.SIGNED, "filed": By.FILED, "family": By.FAMILY,
@@ -31,6 +33,7 @@ _BY = {
     "instrument": By.INSTRUMENT, "unit": By.UNIT, "deviation": By.DEVIATION,
     "customer": By.CUSTOMER,
 }  # fmt: skip
+_NOTES = {"verdict": "A unit filed with a figure that fails or is undecided is a deviation."}
 _PEOPLE = ("accepted", "opened", "signed", "filed", "by")
 
 
@@ -68,6 +71,25 @@ def meaning_of(store: ChainStore, question: Question, names: Mapping[str, str]) 
     return Meaning(Filters(keys, since, until, without))
 
 
+def no_filter_in(words: str) -> str:
+    """Return why words that look like a filter are none; empty: none of them looks so.
+
+    A serial may hold a colon too: this is said only where nothing is found.
+    """
+    like = _BEFORE_COLON.search(words)
+    if like is None:
+        return ""
+    name, known = like[1], [one for one in LABELS if one != BY]
+    said = f"Nothing on record is called “{words}”."
+    if name.lower() in LABELS:
+        return f"{said} The filter “{name}” lacks its value; write it right after the colon."
+    said = f"{said} There is no filter “{name}”"
+    near = difflib.get_close_matches(name.lower(), known, 1)
+    if near:
+        return f"{said}; the nearest is “{near[0]}”."
+    return f"{said}. Filters are {', '.join(known)}."
+
+
 def time_of(question: Question, name: str, end: int) -> datetime | None:
     """Return the beginning (``end`` 0) or end (1) of the day or month that a filter names."""
     value = question.filters.get(name)
@@ -89,12 +111,18 @@ def _keys(store: ChainStore, name: str, value: str, names: Mapping[str, str]) ->
 
 
 def _one(store: ChainStore, name: str, text: str, names: Mapping[str, str]) -> Sequence[str]:
+    if name == BY:
+        raise UnclearError(
+            "By: this narrows the audit trail, not units; write opened, signed, filed or accepted."
+        )
     label, by = LABELS[name], _BY[name]
     if name in CHOICES:
         key = text.casefold()
         fitting = [choice for choice in CHOICES[name] if key and choice.startswith(key)]
         if not fitting:
-            raise UnclearError(f"{label}: write {', '.join(CHOICES[name])}.")
+            note = f" {_NOTES[name]}" if name in _NOTES else ""
+            known = ", ".join(f'"{choice}"' for choice in CHOICES[name])
+            raise UnclearError(f"{label}: write {known}.{note}")
         return fitting
     if name in _PEOPLE:
         # Whoever is on record by an id counts, enrolled here or not.

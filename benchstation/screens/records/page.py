@@ -27,7 +27,7 @@ from benchstation.screens.model.elements import (
 from benchstation.screens.model.filters import question_in
 from benchstation.screens.model.records import RecordDetail, RecordRow, lot_in
 from benchstation.screens.records.after_filing import acts_after, dispositions, forms_after
-from benchstation.screens.records.filtering import counted, meaning_of
+from benchstation.screens.records.filtering import counted, meaning_of, no_filter_in
 from benchstation.screens.records.front import front_of, front_traces, place_of
 from benchstation.screens.records.instrument_search import about, named_in
 from benchstation.screens.records.period import period_in
@@ -96,9 +96,9 @@ class Records:
         """Return all units that a question finds, in its order, read as they are taken."""
         names, question = self.names(), question_in(text)
         meaning = meaning_of(self.store, question, names)
-        if meaning.problem:
+        if problem := meaning.problem or self._no_filter_in(question.words):
             raise StationError(
-                f"nothing can be listed: {meaning.problem}",
+                f"nothing can be listed: {problem}",
                 where="Records",
                 advice="Put the filter right and ask again.",
             )
@@ -111,6 +111,11 @@ class Records:
             more = len(found) > PAGE
             yield from found[:PAGE]
             before = found[PAGE - 1].page_key if more else ""
+
+    def _no_filter_in(self, words: str) -> str:
+        """Return which filter there is none of, where words name one and find nothing."""
+        said = no_filter_in(words)
+        return said if said and not self.find(words) else ""
 
     def _found(
         self, text: str, names: Mapping[str, str], where: Conditions, before: str
@@ -149,6 +154,8 @@ class Records:
         if said := said_of_code(self.store, text):
             return said
         question = question_in(text)
+        if said := self._no_filter_in(question.words):
+            return said
         if not question.filters:
             return about(self.store, text)
         meaning = meaning_of(self.store, question, self.names())

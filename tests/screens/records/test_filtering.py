@@ -1,9 +1,12 @@
 """A question's filters: written, read, meant by ids and keys, refused in words, said and saved."""
 
+import re
+
 import pytest
 
 from benchstation.domain.disposition import Standing
 from benchstation.domain.events import SearchSaved
+from benchstation.driver_api.errors import StationError
 from benchstation.screens.model.filters import (
     LABELS,
     SAVED,
@@ -17,6 +20,12 @@ from benchstation.screens.records.filter_form import filter_form
 from benchstation.screens.records.page import Records
 from benchstation.store.notices import saved_searches
 from tests.stepped_bench import make_bench
+
+NAMED = [name for name in LABELS if name != "by"]
+NO_SUCH_VERDICT = (
+    'Verdict: write "pass", "deviation". A unit filed with a figure that fails or is undecided is '
+    "a deviation."
+)
 
 
 @pytest.fixture(scope="module")
@@ -73,11 +82,12 @@ def test_a_filter_finds_what_fits_and_says_how_many(records, text):
     [
         ("state:aside", "State aside: no unit."),
         ("qa:released", "QA released: no unit."),
-        ("verdict:fail family:rescue", "Verdict fail, family rescue: no unit."),
+        ("verdict:deviation family:rescue", "Verdict deviation, family rescue: no unit."),
+        *((f"verdict:{word}", NO_SUCH_VERDICT) for word in ("fail", "undecided", "held")),
         ("deviation:yes", "Deviation yes: no unit."),
         ("to:2000", "To 2000: no unit."),
         ("from:2099-12 serial:mr", "From 2099-12, serial mr: no unit."),
-        ("state:sold", "State: write open, aside, filed, abandoned."),
+        ("state:sold", 'State: write "open", "aside", "filed", "abandoned".'),
         ("from:yesterday", "From: “yesterday” is no day. Write 2026-11-30 or 2026-11."),
         ("from:2026-02 to:2026-01", "From lies after To."),
         ("filed:nobody", "Filed by: nobody enrolled is called “nobody”."),
@@ -92,8 +102,52 @@ def test_a_filter_that_finds_nothing_says_what_was_asked(records, text, said):
     assert records.about(text) == said
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("foo:bar", f"There is no filter “foo”. Filters are {', '.join(NAMED)}."),
+        ("Serail:MR-77", "There is no filter “Serail”; the nearest is “serial”."),
+        ("verdikt:pass state:filed", "There is no filter “verdikt”; the nearest is “verdict”."),
+        ("mr größe:3", f"There is no filter “größe”. Filters are {', '.join(NAMED)}."),
+        ("qa: released", "The filter “qa” lacks its value; write it right after the colon."),
+    ],
+)
+def test_a_filter_that_is_none_is_named_and_nothing_is_listed(records, text, said):
+    assert records.find(text) == []
+    said = f"Nothing on record is called “{question_in(text).words}”. {said}"
+    assert records.about(text) == said
+    with pytest.raises(StationError) as refused:
+        next(records.each(text))
+    assert said in str(refused.value)
+
+
+@pytest.mark.parametrize("text", ["m:1", "10:30", "-:", "mr", "a1:b"])
+def test_a_colon_alone_makes_no_filter(records, text):
+    assert "filter" not in records.about(text)
+
+
+def test_what_is_on_record_with_a_colon_is_found_by_it(bench):
+    bench.work_to(None, serial="REAR:77")
+    records = Records(bench.store)
+    for text in ("rear:77", "REAR:7", "rear:", "rear:77 state:filed"):
+        assert [row.serial for row in records.find(text)] == ["REAR:77"]
+        assert [unit.serial for unit in records.each(text)] == ["REAR:77"]
+        assert "no filter" not in records.about(text)
+    assert list(records.each("rear:77 state:aside")) == [], "it is on record, but not aside"
+
+
+def test_a_filter_of_the_audit_trail_is_none_of_units(records):
+    said = "By: this narrows the audit trail, not units; write opened, signed, filed or accepted."
+    assert (records.find("by:mira"), records.about("by:mira")) == ([], said)
+
+
 def test_the_filter_of_qa_knows_every_standing(records):
-    assert records.about("qa:none").endswith(f"write {', '.join(Standing)}.")
+    said = records.about("qa:none")
+    values = re.findall(r'"[^"]*"', said)
+    assert said == f"QA: write {', '.join(values)}."
+    assert values == [f'"{standing}"' for standing in Standing], "one may hold a comma"
+    for value in values:
+        assert records.about(f"qa:{value}").startswith("QA ")
 
 
 def test_a_search_is_kept_by_whoever_is_signed_in(bench):
