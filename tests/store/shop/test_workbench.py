@@ -51,7 +51,8 @@ def desk(shop, tmp_path, clock, samples, opening, filing):
                     worn = DeviationSigned(unit, "release", Statement.of(Code.TEXT, text="worn"),
                                            "polished")  # fmt: skip
                     events = [opening(unit, serial), StepSigned(unit, "release", (read,))]
-                    events += [*([worn] if at else []), filing(unit, serial)]
+                    filed = replace(filing(unit, serial), decision="deviation" if at else "pass")
+                    events += [*([worn] if at else []), filed]
                     store.append(events, person="jo" if at else "ines", utc=clock())
                 if n:
                     bad = InstrumentChecked("gauge-1", "zero check", 0.0, 9e4, 2.0, False)
@@ -68,6 +69,10 @@ def serials(desk, text):
 def test_filters_answer_for_all_benches(desk, clock):
     assert serials(desk, "state:filed") == ["MR-00", "MR-01", "MR-10", "MR-11"]
     assert serials(desk, "deviation:yes accepted:jo") == ["MR-01", "MR-11"]
+    assert serials(desk, "verdict:deviation") == ["MR-01", "MR-11"]
+    assert serials(desk, "verdict:pass") == ["MR-00", "MR-10"]
+    assert Records(desk).about("verdict:fail").startswith('Verdict: write "pass", "deviation".')
+    assert "the nearest is “verdict”" in Records(desk).about("verdikt:pass")
     assert serials(desk, "signed:ines instrument:gauge-1 qa:not") == ["MR-00", "MR-10"]
     assert serials(desk, "mr-1 filed:jo") == ["MR-11"]
     desk.append([UnitDisposed("bench-2-1", "held", "scored")], person="ines", utc=clock())
