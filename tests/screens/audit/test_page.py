@@ -92,6 +92,8 @@ def test_entries_are_found_by_what_they_are_called_by_whom_and_when(bench, audit
         ("polished", "No kind of entry is called “polished”."),
         ("by:nobody", "By: nobody enrolled is called “nobody”."),
         ("serial:none", "Serial: “none” is not on record."),
+        ("qa:released", "QA: the trail is narrowed by from, to, serial, unit, by alone."),
+        ("by:mira lot:l", "Oil lot: the trail is narrowed by from, to, serial, unit, by alone."),
         ("from:x", "From: “x” is no day. Write 2026-11-30 or 2026-11."),
     ):
         view = audit.find(text)
