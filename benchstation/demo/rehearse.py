@@ -54,6 +54,7 @@ class Summary:
     charge_expanded_pa: float
     charge_decision: str
     leak_pa_m3_s: float
+    leak_expanded_pa_m3_s: float
     hold_decision: str
     steps: int
     journal_entries: int
@@ -177,6 +178,7 @@ class Rehearsal:
             charge.expanded_pa,
             charge.decision,
             hold.leak_pa_m3_s,
+            2 * hold.u_leak_pa_m3_s,
             hold.decision,
             len(signed),
             verified.entries,
@@ -222,7 +224,8 @@ def as_text(summary: Summary) -> Iterator[str]:
         f"{s.charge_settled_gauge_pa / 1e5:8.3f} bar   U {s.charge_expanded_pa / 1e5:.3f} bar"
         f"   {s.charge_decision}   (gauge pressure)"
     )
-    yield f"  hold    leak {powered(s.leak_pa_m3_s)} Pa m3/s   {s.hold_decision}"
+    leak = powered(s.leak_pa_m3_s, s.leak_expanded_pa_m3_s)
+    yield f"  hold    leak {leak} Pa m3/s (U, k = 2)   {s.hold_decision}"
     yield f"  lines   {s.scale_url}, {s.gauge_url}"
     yield f"  journal {s.journal_entries} entries verified, head {s.journal_head[:16]}"
     yield f"  record  {s.record_json}"

@@ -28,12 +28,13 @@ LONGEST = 400
 
 def gas_known(rebuild: Rebuild, *, gas_in_unit: bool) -> Gas:
     """Return what is known of the gas in a unit that leaves the bench."""
+    specification = rebuild.specification
     if rebuild.charge is not None:
-        return Gas.CHARGED
-    steps, step = rebuild.specification.steps, going_step(rebuild)
-    release, charge = (
-        rebuild.specification.step_of(kind) for kind in (StepKind.RELEASE, StepKind.CHARGE)
-    )
+        # Until the line was let down and the unit stayed closed, a vent may have emptied it too.
+        sealing = specification.seal_off or specification.step_of(StepKind.CHARGE)
+        return Gas.CHARGED if sealing.id in rebuild.signatures else Gas.UNPROVEN
+    steps, step = specification.steps, going_step(rebuild)
+    release, charge = (specification.step_of(k) for k in (StepKind.RELEASE, StepKind.CHARGE))
     between = steps.index(release) < steps.index(step) < steps.index(charge)
     # At the charge nobody knows how far a filling went; before the release it came in as it did.
     return Gas.PROVEN_OUT if between and not gas_in_unit else Gas.UNPROVEN

@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 from benchstation.domain.refusals import NotAllowedError
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import local_time, span
 from benchstation.quantities.units import Dimension, parse
 
 LONGEST_DAYS = 400
@@ -26,6 +27,11 @@ def read_since(text: str, now_utc: datetime) -> datetime:
     if now_utc - found > timedelta(days=LONGEST_DAYS):
         raise NotAllowedError(f"'{typed}' is more than {LONGEST_DAYS} days ago.", advice=_ADVICE)
     return found
+
+
+def since_in_words(since: datetime, now_utc: datetime) -> str:
+    """Return a moment with its day, and how long ago it is: 23:59 may be of another night."""
+    return f"since {local_time(since)}, {span((now_utc - since).total_seconds())} ago"
 
 
 def _at_clock(typed: str, now_utc: datetime) -> datetime | None:

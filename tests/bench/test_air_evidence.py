@@ -1,6 +1,7 @@
 """The bench's air as evidence: typed or read live, with its age; old or missing blocks capture."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -18,6 +19,7 @@ from benchstation.domain.events import AirRead
 from benchstation.domain.specification import StepKind
 from benchstation.domain.surroundings import Surroundings
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import local_time
 from benchstation.store.queries import instruments_behind
 from sample_devices.air import VirtualBarometer, VirtualThermometer
 from tests.bench.test_other_roles import KINDS, another
@@ -290,6 +292,13 @@ def test_since_when_it_is_here_may_be_said_as_a_unit_is_opened(bench):
     stay = bench.session.unit().in_room
     assert stay.person == "kofler"
     assert stay.since.astimezone().hour == 16
+    assert f"In this room since {local_time(stay.since)}, " in bench.session.message.text
+    typed = bench.clock.utc() - timedelta(hours=10)
+    act(bench, "note_air", since=f"{typed.astimezone():%H:%M}")
+    minute = typed.replace(second=0, microsecond=0)
+    assert bench.session.message.text.startswith(
+        f"On record: in this room since {local_time(minute)}, 10 h ago"
+    ), "the day is said: it may be yesterday's"
     assert "since" in [f.id for f in view(make_again(bench)).task.fields]
 
 

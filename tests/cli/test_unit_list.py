@@ -32,7 +32,7 @@ def test_a_list_is_written_and_says_up_to_where_it_tells(monkeypatch, tmp_path, 
     (lines,) = (tmp_path / "out").glob("*.jsonl")
     assert [json.loads(line) for line in lines.read_text().splitlines()] == [], "none is filed"
     assert main(["list", str(tmp_path / "out"), "state:sold"]) == 2
-    assert "State: write open" in capsys.readouterr().err
+    assert 'State: write "open"' in capsys.readouterr().err
     there = sorted((tmp_path / "out").iterdir())
     for records in ([], ["--records"]):
         assert main(["list", *records, str(tmp_path / "out"), "serail:mr-1"]) == 2

@@ -1,5 +1,6 @@
 """The rehearsal over real serial lines: whole, repeatable by its seed, and safe to kill."""
 
+import dataclasses
 import json
 import random
 import signal
@@ -10,10 +11,13 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from benchstation.demo.rehearse import Summary, as_text
 from benchstation.domain.events import DeviationSigned, RebuildOpened
+from benchstation.quantities.formatter import METRIC
 from benchstation.store.engine import open_store
 from benchstation.store.errors import NotBegunError
 from tests.reports.paper_pages import MOST_PAGES
+from tests.samples import sample_of
 from tests.waiting import let_pass
 
 KILLS_SHORT, KILLS_LONG = 4, 50
@@ -47,6 +51,16 @@ def test_everything_is_in_order(done):
     assert summary["steps"] == 15
     assert abs(summary["oil_net_kg"] - summary["oil_target_kg"]) < 1.7e-3
     assert abs(summary["charge_settled_gauge_pa"] - summary["charge_target_gauge_pa"]) < 4e4
+
+
+def test_a_leak_stands_beside_its_uncertainty():
+    """As on the certificate: -59.7e-6 with U = 0.72e-3 is no gain of gas."""
+    leak = {"leak_pa_m3_s": -59.7e-6, "leak_expanded_pa_m3_s": 0.72e-3}
+    summary = dataclasses.replace(sample_of(Summary), **leak, hold_decision="pass")
+    (line,) = (row for row in as_text(summary) if row.startswith("  hold"))
+    certificate = METRIC.leak(-59.7e-6, 0.72e-3).removesuffix("Pa m³/s")
+    assert line == f"  hold    leak {certificate}Pa m3/s (U, k = 2)   pass"
+    assert "± 0.72" in line
 
 
 def test_progress_is_told_step_by_step(done):

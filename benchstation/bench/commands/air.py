@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 
 from benchstation.bench.bench_air import PROBE_BAND_K, USUAL_STEP, surface_thermometer
@@ -17,7 +18,7 @@ from benchstation.domain.air_evidence import (
 from benchstation.domain.body_temperature import BOUND_K
 from benchstation.domain.calibrations import calibration_of
 from benchstation.domain.events import AirRead, BodyMeasured, Event, InRoomSince
-from benchstation.domain.since import read_since
+from benchstation.domain.since import read_since, since_in_words
 from benchstation.domain.unit_commands import NotAllowedError, require_step
 from benchstation.driver_api.errors import StationError, in_field
 from benchstation.quantities.notation import significant
@@ -87,7 +88,8 @@ class NoteAir(Command):
             )
         session.journal(events)
         session.work.close_form()
-        return Message(f"On record: {', '.join(_said(event) for event in events)}.")
+        now = session.clock.utc()
+        return Message(f"On record: {'; '.join(_said(event, now) for event in events)}.")
 
     def wrong(self, session: BenchSession) -> Iterable[StationError]:
         read = (partial(self._air, session, quantity) for quantity in AirQuantity)
@@ -197,14 +199,15 @@ def _refuse_sea_level(session: BenchSession, pressure_pa: float) -> None:
         )
 
 
-def _said(event: Event) -> str:
+def _said(event: Event, now_utc: datetime) -> str:
     match event:
         case AirRead():
             return event.quantity
         case BodyMeasured():
             return "unit temperature"
-        case _:
-            return "how long the unit is in this room"
+        case InRoomSince():
+            return f"in this room {since_in_words(datetime.fromisoformat(event.since), now_utc)}"
+    raise AssertionError(event)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from benchstation.domain.events import InRoomSince, RebuildOpened
 from benchstation.domain.orders import FILED, STARTABLE, Line
 from benchstation.domain.rebuild import opened_rebuild
 from benchstation.domain.serials import LONGEST_SERIAL, serial_problem
-from benchstation.domain.since import read_since
+from benchstation.domain.since import read_since, since_in_words
 from benchstation.domain.specification import Specification
 from benchstation.domain.unit_commands import NotAllowedError
 from benchstation.driver_api.errors import StationError, in_field
@@ -64,15 +64,17 @@ class OpenUnit(Command):
             [opened], person=session.person.person_id, utc=session.clock.utc()
         )
         session.on_bench.take(opened_rebuild(entry, specification))
+        here = ""
         if since is not None:
             step_id = specification.steps[0].id
             stay = InRoomSince(
                 opened.unit_id, step_id, since.isoformat(timespec="seconds"), BOUND_K
             )
             session.journal([stay])
+            here = f" In this room {since_in_words(since, session.clock.utc())}."
         stands = f" Order {line.order}." if line else ""
         before, severity = _before(session, opened)
-        return Message(f"{serial} is open: {specification.family}.{stands}{before}", severity)
+        return Message(f"{serial} is open: {specification.family}.{stands}{here}{before}", severity)
 
     def wrong(self, session: BenchSession) -> Iterable[StationError]:
         return tried(

@@ -15,7 +15,7 @@ from benchstation.reports.unit_list import row_of, write_lines
 from benchstation.screens.audit.words import details, sentence, title_of
 from benchstation.screens.model.audit import AuditView
 from benchstation.screens.model.elements import TermGroup, TermView, Tone
-from benchstation.screens.model.filters import FROM, TO, Question, question_in
+from benchstation.screens.model.filters import BY, FROM, LABELS, TO, UNIT, Question, question_in
 from benchstation.screens.model.lists import ListDetail, ListRow
 from benchstation.screens.records.filtering import UnclearError, people_called, time_of
 from benchstation.screens.written import writing
@@ -33,11 +33,13 @@ COLUMNS: Mapping[str, str] = {
     "local": "when, by the clock on the wall, with the zone named",
     "who": "name of whoever did it",
     "what": "what was done, in words",
-    "says": "what it says of it: reasons, lots, decisions",
+    "says": "what it says of it: figures, reasons, lots, decisions",
     "unit": "the rebuild it belongs to; empty: none",
     "hash": "its SHA-256 in the chain",
 }
 """Each column of the CSV, and what stands in it."""
+NARROWED_BY = (FROM, TO, "serial", UNIT, BY)
+"""The filters that hold of an entry."""
 _TONES = {"alarm": Tone.CAUTION, "unit.deviation": Tone.CAUTION, "bench.loss_accepted": Tone.DANGER}
 
 
@@ -120,6 +122,10 @@ class Audit:
 
     def _wanted(self, question: Question, names: Mapping[str, str]) -> Wanted:
         """Return which entries a question names; raise where it names none."""
+        for name in question.filters:
+            if name not in NARROWED_BY:
+                known = ", ".join(NARROWED_BY)
+                raise UnclearError(f"{LABELS[name]}: the trail is narrowed by {known} alone.")
         people: tuple[str, ...] = ()
         if by := question.filters.get("by"):
             people = tuple(people_called("By", by, names))

@@ -1,16 +1,18 @@
 """An entry of a journal in plain words: what happened, and what it says of it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import fields
+from datetime import datetime
 from typing import Any
 
 from benchstation.domain.disposition import plain_word, ruling_of
 from benchstation.domain.duties import NOT_INDEPENDENT
-from benchstation.domain.events import Event
+from benchstation.domain.events import ChargeCaptured, Event, InRoomSince
 from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.statement_words import GAS, worded
 from benchstation.domain.statements import Gas, Statement
+from benchstation.quantities.formatter import METRIC, local_time
 from benchstation.quantities.notation import significant
 
 TITLES: Mapping[str, str] = {
@@ -73,14 +75,39 @@ _SAID = {
 """What is said of an entry, by its field, in this order; what people write comes last."""
 
 
+def _mass(kg: float) -> str:
+    return METRIC.mass(kg, 2)
+
+
+_FIGURES: Mapping[str, tuple[str, Callable[[float], str]]] = {
+    "settled_gauge_pa": ("settled at", METRIC.gauge),
+    "gauge_pa": ("gauge shows", METRIC.gauge),
+    "from_gauge_pa": ("from", METRIC.gauge),
+    "to_gauge_pa": ("to", METRIC.gauge),
+    "net_shown_kg": ("net", _mass),
+    "shown_kg": ("scale shows", _mass),
+    "leak_pa_m3_s": ("leak", METRIC.leak),
+    "rate_pa_m3_s": ("leak", METRIC.leak),
+    "value_k": ("", METRIC.temperature),
+}
+"""The figure that an entry is about, by its field: one trail for everybody, so in metric units."""
+
+
 def title_of(kind: str) -> str:
     """Return what a kind of entry is called."""
     return TITLES.get(kind) or kind.replace(".", " ").replace("_", " ")
 
 
 def details(event: Event, names: Mapping[str, str]) -> Iterator[tuple[str, str]]:
-    """Return what an entry says: what it is of, and the words. Figures stand in the record."""
+    """Return what an entry says: the figure it is of, and the words; the rest is in the record."""
     own = {field.name: getattr(event, field.name) for field in fields(event)}
+    if isinstance(event, ChargeCaptured):
+        del own["gauge_pa"]  # it was still on its way to the pressure that was judged
+    for name, (label, words) in _FIGURES.items():
+        if isinstance(value := own.get(name), float):
+            yield label, words(value)
+    if isinstance(event, InRoomSince):
+        yield "", _moment(event.since)
     for name, label in _SAID.items():
         text = _words(name, own.get(name), names)
         if text:
@@ -88,6 +115,14 @@ def details(event: Event, names: Mapping[str, str]) -> Iterator[tuple[str, str]]
     for result in own.get("evidence", ()):
         if isinstance(result, Noted | Written):
             yield result.label, result.text
+
+
+def _moment(utc: str) -> str:
+    """Return a moment as the people of this place read it; what is none stays as it stands."""
+    try:
+        return local_time(datetime.fromisoformat(utc))
+    except ValueError:
+        return " ".join(utc.split())
 
 
 def sentence(event: Event, names: Mapping[str, str]) -> str:

@@ -121,7 +121,8 @@ def _one(store: ChainStore, name: str, text: str, names: Mapping[str, str]) -> S
         fitting = [choice for choice in CHOICES[name] if key and choice.startswith(key)]
         if not fitting:
             note = f" {_NOTES[name]}" if name in _NOTES else ""
-            raise UnclearError(f"{label}: write {', '.join(CHOICES[name])}.{note}")
+            known = ", ".join(f'"{choice}"' for choice in CHOICES[name])
+            raise UnclearError(f"{label}: write {known}.{note}")
         return fitting
     if name in _PEOPLE:
         # Whoever is on record by an id counts, enrolled here or not.

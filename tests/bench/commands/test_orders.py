@@ -413,7 +413,7 @@ def test_a_charged_unit_says_so_and_needs_no_proof(bench):
     bench.until(lambda: (bench.session.gauge.good_value(bench.clock.seconds()) or 1e9) < 5e3)
     unit = bench.session.unit().unit_id
     said = bench.session.act("set_aside", {"reason": "waits for its label"})
-    assert "there is gas in it" in said
+    assert "Gas: charged: there is gas in it" in said
     assert bench.session.message.needs_attention
     said = bench.session.act("fetch", {"unit": unit})
     assert "there is gas in it" in said

@@ -2,12 +2,14 @@
 
 import csv
 import dataclasses
+from datetime import UTC, datetime
 
 import pytest
 
 from benchstation.domain.events import EVENT_TYPES, PinRefused
 from benchstation.domain.statements import Code, Statement
 from benchstation.driver_api.errors import StationError
+from benchstation.quantities.formatter import local_time
 from benchstation.screens.audit.page import COLUMNS, Audit
 from benchstation.screens.audit.words import TITLES, details, sentence, title_of
 from benchstation.store.errors import NotOnRecordError
@@ -90,6 +92,8 @@ def test_entries_are_found_by_what_they_are_called_by_whom_and_when(bench, audit
         ("polished", "No kind of entry is called “polished”."),
         ("by:nobody", "By: nobody enrolled is called “nobody”."),
         ("serial:none", "Serial: “none” is not on record."),
+        ("qa:released", "QA: the trail is narrowed by from, to, serial, unit, by alone."),
+        ("by:mira lot:l", "Oil lot: the trail is narrowed by from, to, serial, unit, by alone."),
         ("from:x", "From: “x” is no day. Write 2026-11-30 or 2026-11."),
     ):
         view = audit.find(text)
@@ -123,3 +127,27 @@ def test_a_sign_in_names_the_person_and_a_qa_word_the_standing():
     assert dict(details(disposed, {}))["QA"] == "released, not independent"
     signed = EVENT_TYPES["person.signed_in"]("anna", "PIN")
     assert dict(details(signed, {"anna": "Anna Ruiz"}))["person"] == "Anna Ruiz"
+
+
+@pytest.mark.parametrize(
+    ("kind", "figures", "said"),
+    [
+        ("charge.captured", {"settled_gauge_pa": 15.02e5, "gauge_pa": 15.4e5},
+         {"settled at": "15.02 bar gauge"}),
+        ("line.fell", {"from_gauge_pa": 15e5, "to_gauge_pa": 0.0},
+         {"from": "15.00 bar gauge", "to": "0.00 bar gauge"}),
+        ("oil.judged", {"net_shown_kg": 0.2213}, {"net": "221.30 g"}),
+        ("weigh.captured", {"shown_kg": 0.2213}, {"scale shows": "221.30 g"}),
+        ("unit.temperature", {"value_k": 294.15}, {"": "21.0 °C"}),
+    ],
+)  # fmt: skip
+def test_an_entry_about_a_figure_shows_it(kind, figures, said):
+    event = dataclasses.replace(sample_of(EVENT_TYPES[kind]), **figures)
+    found = dict(details(event, {}))
+    assert said.items() <= found.items()
+    assert "15.40 bar gauge" not in found.values(), "it was judged as settled"
+
+
+def test_the_trail_tells_since_when_a_unit_is_in_the_room():
+    stay = EVENT_TYPES["unit.in_room"]("u1", "step", "2026-03-03T23:59:00+00:00", 5.0)
+    assert local_time(datetime(2026, 3, 3, 23, 59, tzinfo=UTC)) in sentence(stay, {})

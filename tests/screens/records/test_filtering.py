@@ -1,5 +1,7 @@
 """A question's filters: written, read, meant by ids and keys, refused in words, said and saved."""
 
+import re
+
 import pytest
 
 from benchstation.domain.disposition import Standing
@@ -21,8 +23,8 @@ from tests.stepped_bench import make_bench
 
 NAMED = [name for name in LABELS if name != "by"]
 NO_SUCH_VERDICT = (
-    "Verdict: write pass, deviation. A unit filed with a figure that fails or is undecided is a "
-    "deviation."
+    'Verdict: write "pass", "deviation". A unit filed with a figure that fails or is undecided is '
+    "a deviation."
 )
 
 
@@ -85,7 +87,7 @@ def test_a_filter_finds_what_fits_and_says_how_many(records, text):
         ("deviation:yes", "Deviation yes: no unit."),
         ("to:2000", "To 2000: no unit."),
         ("from:2099-12 serial:mr", "From 2099-12, serial mr: no unit."),
-        ("state:sold", "State: write open, aside, filed, abandoned."),
+        ("state:sold", 'State: write "open", "aside", "filed", "abandoned".'),
         ("from:yesterday", "From: “yesterday” is no day. Write 2026-11-30 or 2026-11."),
         ("from:2026-02 to:2026-01", "From lies after To."),
         ("filed:nobody", "Filed by: nobody enrolled is called “nobody”."),
@@ -140,7 +142,12 @@ def test_a_filter_of_the_audit_trail_is_none_of_units(records):
 
 
 def test_the_filter_of_qa_knows_every_standing(records):
-    assert records.about("qa:none").endswith(f"write {', '.join(Standing)}.")
+    said = records.about("qa:none")
+    values = re.findall(r'"[^"]*"', said)
+    assert said == f"QA: write {', '.join(values)}."
+    assert values == [f'"{standing}"' for standing in Standing], "one may hold a comma"
+    for value in values:
+        assert records.about(f"qa:{value}").startswith("QA ")
 
 
 def test_a_search_is_kept_by_whoever_is_signed_in(bench):

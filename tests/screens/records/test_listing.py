@@ -119,7 +119,7 @@ def test_the_records_of_a_period_are_lines_of_json(bench, tmp_path):
 
 
 def test_what_cannot_be_asked_is_not_listed(bench, tmp_path):
-    with pytest.raises(StationError, match="State: write open"):
+    with pytest.raises(StationError, match='State: write "open"'):
         listed(bench, "state:sold", tmp_path)
     assert list(tmp_path.iterdir()) == []
 

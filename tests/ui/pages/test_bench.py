@@ -228,6 +228,20 @@ def test_a_quiet_action_that_needs_a_reason_asks_in_the_middle(open_bench):
     assert bench.station.acted == [("back", {"reason": "wrong kit"})]
 
 
+def test_a_question_whose_answer_was_refused_comes_back_with_its_words(open_bench, qtbot):
+    bench = open_bench(pour())
+    bench.station.failure = StationError("say it in words.", field="reason")
+    bench.key("Ctrl+B")
+    bench.type("wrong kit")
+    bench.key("Return")
+    question = bench.task.action_bar.question
+    qtbot.waitUntil(lambda: bool(bench.task.reason.refused), timeout=1000)
+    assert question.isVisible()
+    assert question.reason.text() == "wrong kit"
+    bench.show(charge())
+    assert not question.isVisible()
+
+
 def test_a_question_is_left_by_esc_and_goes_with_the_step(open_bench):
     bench = open_bench(pour())
     bench.key("Ctrl+Delete")
