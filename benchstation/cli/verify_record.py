@@ -73,9 +73,11 @@ def _content(path: Path) -> bytes:
         if path.stat().st_size > MOST_BYTES:
             raise StationError("this file is too large to be a record.", where=str(path)[:200])
         return path.read_bytes()
-    except (OSError, ValueError) as error:
+    except OSError as error:
         raise StationError(
-            "this is not an exported record.", where=str(path)[:200], detail=repr(error)[:500]
+            f"this file cannot be read ({error.strerror}).",
+            where=str(path)[:200],
+            detail=repr(error)[:500],
         ) from error
 
 

@@ -94,8 +94,10 @@ def exported_in(data: bytes, where: str) -> dict[str, Any]:
         str(journal["bench"]), int(journal["entry"]), str(journal["hash"])
         dict(found["traces"])
     except MALFORMED as error:
+        no_json = isinstance(error, json.JSONDecodeError | UnicodeDecodeError)
+        why = ": it is no JSON, is damaged, or was cut short." if no_json else "."
         raise StationError(
-            "this is not an exported record.", where=where[:200], detail=repr(error)[:500]
+            f"this is not an exported record{why}", where=where[:200], detail=repr(error)[:500]
         ) from error
     if form > FORM:
         raise StationError(

@@ -184,6 +184,7 @@ def restore(source: Path, target: Path, known: KnownHeads, now: datetime) -> Res
         aside = _set_aside(target, now)
         put_in_place(part, target)
     except OSError as error:
+        part_of(target).unlink(missing_ok=True)
         raise _folder_error(target.parent, error) from error
     finally:
         lock.release()

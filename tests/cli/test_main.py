@@ -249,6 +249,14 @@ def test_an_exported_record_is_held_against_the_journal_by_itself(capsys, tmp_pa
         assert "at least the first 16" in err
 
 
+@pytest.mark.parametrize("content", [b"", b'{"form": 4, "rec', b"\xff\xfe"])
+def test_a_record_that_was_cut_short_is_said(capsys, tmp_path, content):
+    (tmp_path / "r.json").write_bytes(content)
+    code, _, err = run(capsys, "verify", str(tmp_path / "r.json"))
+    assert code == 2
+    assert "no JSON, is damaged, or was cut short" in err
+
+
 @pytest.mark.parametrize("name", ["nope.json", "nope.pdf", "nope.sqlite"])
 def test_what_is_not_there_to_verify_is_said_and_so_is_a_folder(capsys, tmp_path, name):
     code, _, err = run(capsys, "verify", str(tmp_path / name))

@@ -180,12 +180,14 @@ def test_a_disk_that_fills_leaves_the_records_where_they_are(
     before = place.read_bytes()
 
     def full(source, target):
+        target.write_bytes(b"the beginning")
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(shutil, "copyfile", full)
     with pytest.raises(StoreError, match="No space left"):
         restore(tmp_path / "copies", place, trust.known, NOW)
     assert place.read_bytes() == before
+    assert not list(place.parent.glob("*.part"))
 
 
 def test_a_damaged_copy_is_said_to_be_the_copy(running, place, tmp_path, trust):

@@ -33,7 +33,7 @@ COLUMNS: Mapping[str, str] = {
     "local": "when, by the clock on the wall, with the zone named",
     "who": "name of whoever did it",
     "what": "what was done, in words",
-    "says": "what it says of it: reasons, lots, decisions",
+    "says": "what it says of it: figures, reasons, lots, decisions",
     "unit": "the rebuild it belongs to; empty: none",
     "hash": "its SHA-256 in the chain",
 }
