@@ -249,11 +249,11 @@ class Station:
 
     def audit(self, text: str, before: str = "") -> Future[AuditView]:
         """Return entries of the journals."""
-        return self._slow.submit(self._audit.find, text, before)
+        return self._slow.submit(self._audit.find, text, before, QuantityFormatter(self.display))
 
     def open_entry(self, key: str) -> Future[ListDetail]:
         """Open one of them."""
-        return self._slow.submit(self._audit.open, key)
+        return self._slow.submit(self._audit.open, key, QuantityFormatter(self.display))
 
     def write_audit(self, text: str, folder: Path) -> Future[Sequence[Path]]:
         """Write all that are found as CSV."""

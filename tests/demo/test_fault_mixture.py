@@ -158,8 +158,8 @@ def caught(seed: int, folder) -> None:
     assert report.caught, told
 
 
-# A still scale and an alarm; a gauge of 0.01 bar that is put right, beside a fault that is told.
-@pytest.mark.parametrize("seed", [17, 56], ids=lambda seed: f"{seed}: {drawn(seed)}")
+# A gauge of 0.01 bar that is put right, beside a fault that is told.
+@pytest.mark.parametrize("seed", [56], ids=lambda seed: f"{seed}: {drawn(seed)}")
 def test_some_mixtures_are_held_to_the_truth(seed, tmp_path):
     caught(seed, tmp_path)
 

