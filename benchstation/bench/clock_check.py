@@ -49,13 +49,15 @@ class ClockWatch:
         if before is None:
             return
         back = timedelta(seconds=before - self._apart_s)
-        facts: list[Event] = []
+        if abs(back) <= SET_BY_NETWORK:
+            return
+        facts: list[Event]
         if back > SET_BY_NETWORK:
-            facts.append(ClockRanBack(utc_text(utc + back), utc_text(utc)))
-        elif -back > SET_BY_NETWORK:
+            facts = [ClockRanBack(utc_text(utc + back), utc_text(utc))]
+        else:
             what, now = Statement(Code.CLOCK_SET_FORWARD), utc_text(utc)
             units = units_at_hand(session.store)
-            facts += [LearnedLate(unit.unit_id, what, now) for unit in units]
+            facts = [LearnedLate(unit.unit_id, what, now) for unit in units]
         session.to_write.keep(WaitingFacts(facts, (), SYSTEM, utc))
 
 

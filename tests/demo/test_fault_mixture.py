@@ -67,30 +67,22 @@ def drawn(seed: int) -> Mixture:
         gauge_decimals=chance.choice((3, 3, 2, 1)),
     )
     sign = chance.choice((-1.0, 1.0))
-    if large:
-        of_size = replace(
-            sizes,
-            too_much_kg=share(0.004, 0.012),
-            too_little_kg=share(0.012, 0.03),
-            scale_gain=1.0 + sign * share(0.01, 0.05),
-            zero_pa=sign * share(0.3e5, 1.5e5),
-            hot_k=sign * share(6.0, 25.0),
-            room_k_s=sign * share(1.0, 3.0) / 3600.0,
-            leak_pa_m3_s=share(4e-3, 2e-2),
-            slow_leak_pa_m3_s=share(2.5e-4, 4e-4),
-        )
-    else:
-        of_size = replace(
-            sizes,
-            too_much_kg=share(0.0, 0.004),
-            too_little_kg=share(0.0, 0.012),
-            scale_gain=1.0 + sign * share(0.0, 0.01),
-            zero_pa=sign * share(0.0, 0.3e5),
-            hot_k=sign * share(0.0, 6.0),
-            room_k_s=sign * share(0.0, 1.0) / 3600.0,
-            leak_pa_m3_s=share(0.0, 4e-3),
-            slow_leak_pa_m3_s=share(0.0, 2.5e-4),
-        )
+
+    def size(edge: float, most: float) -> float:
+        """Return one that must be caught, or a smaller one."""
+        return share(edge, most) if large else share(0.0, edge)
+
+    of_size = replace(
+        sizes,
+        too_much_kg=size(0.004, 0.012),
+        too_little_kg=size(0.012, 0.03),
+        scale_gain=1.0 + sign * size(0.01, 0.05),
+        zero_pa=sign * size(0.3e5, 1.5e5),
+        hot_k=sign * size(6.0, 25.0),
+        room_k_s=sign * size(1.0, 3.0) / 3600.0,
+        leak_pa_m3_s=size(4e-3, 2e-2),
+        slow_leak_pa_m3_s=size(2.5e-4, 4e-4),
+    )
     return Mixture(pair, of_size, large)
 
 

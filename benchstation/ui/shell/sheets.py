@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from PySide6.QtWidgets import QWidget
 
+from benchstation.ui.shell.labels import set_sheet
 from benchstation.ui.shell.theme import Palette, style_sheet
 
 
@@ -26,5 +27,4 @@ class Sheets:
 
     def dress(self, widget: QWidget) -> None:
         """Put the one in force on a widget that has another."""
-        if widget.styleSheet() != self._sheet:
-            widget.setStyleSheet(self._sheet)
+        set_sheet(widget, self._sheet)
